@@ -1,0 +1,155 @@
+package measure
+
+import (
+	"strconv"
+	"strings"
+)
+
+// Style is how a shop or customer likes lengths written.
+type Style string
+
+// The styles a person can choose.
+const (
+	StyleFeetInches Style = "ft-in"
+	StyleInches     Style = "in"
+	StyleFeet       Style = "ft"
+	StyleMetric     Style = "mm"
+)
+
+// Format writes the length in a style: 12' 6-1/2", 150.5 in, 12.54 ft or 3823 mm.
+func (l Length) Format(s Style) string {
+	switch s {
+	case StyleInches:
+		return l.decimal(Inch, 3) + " in"
+	case StyleFeet:
+		return l.decimal(Foot, 2) + " ft"
+	case StyleMetric:
+		return l.Metric(Millimetre)
+	}
+	return l.FeetInches(16)
+}
+
+// String writes feet, inches and 64ths.
+func (l Length) String() string { return l.FeetInches(64) }
+
+// FeetInches writes 12' 6-1/2" with the fraction to the nearest 1/denominator
+// (a power of two, 64 at most), reduced. 0 is 0".
+func (l Length) FeetInches(denominator int) string {
+	return l.feetInches(denominator, `'`, `"`, func(n, d int) string {
+		return "-" + strconv.Itoa(n) + "/" + strconv.Itoa(d)
+	})
+}
+
+// Pretty writes 12′ 6½″ with typographic marks and real fractions, for pages
+// and papers whose font has them. Fractions finer than an eighth are built from
+// super- and subscript figures.
+func (l Length) Pretty() string {
+	return l.feetInches(16, "′", "″", func(n, d int) string {
+		if s, ok := glyphs[[2]int{n, d}]; ok {
+			return s
+		}
+		return raise(n, supers) + "⁄" + raise(d, subs)
+	})
+}
+
+var glyphs = map[[2]int]string{
+	{1, 2}: "½", {1, 4}: "¼", {3, 4}: "¾", {1, 8}: "⅛", {3, 8}: "⅜", {5, 8}: "⅝", {7, 8}: "⅞",
+}
+
+const (
+	supers = "⁰¹²³⁴⁵⁶⁷⁸⁹"
+	subs   = "₀₁₂₃₄₅₆₇₈₉"
+)
+
+func raise(n int, figures string) string {
+	fs := []rune(figures)
+	var b strings.Builder
+	for _, c := range strconv.Itoa(n) {
+		b.WriteRune(fs[c-'0'])
+	}
+	return b.String()
+}
+
+func (l Length) feetInches(denominator int, foot, inch string, fraction func(n, d int) string) string {
+	step := Inch / Length(denominator)
+	sign := ""
+	if l < 0 {
+		sign, l = "-", -l
+	}
+	l = l.Near(step)
+	ft, rest := l/Foot, l%Foot
+	in, n, d := rest/Inch, int(rest%Inch/step), denominator
+	for n > 0 && n%2 == 0 {
+		n, d = n/2, d/2
+	}
+	var b strings.Builder
+	if l > 0 {
+		b.WriteString(sign)
+	}
+	if ft > 0 {
+		b.WriteString(strconv.FormatInt(int64(ft), 10) + foot)
+		if in == 0 && n == 0 {
+			return b.String()
+		}
+		b.WriteByte(' ')
+	}
+	switch {
+	case n == 0:
+		b.WriteString(strconv.FormatInt(int64(in), 10))
+	case in == 0 && ft == 0:
+		b.WriteString(strings.TrimPrefix(fraction(n, d), "-"))
+	default:
+		b.WriteString(strconv.FormatInt(int64(in), 10) + fraction(n, d))
+	}
+	b.WriteString(inch)
+	return b.String()
+}
+
+// Metric writes 3823 mm, 3822.7 mm or 3.823 m, to a tenth of a millimetre.
+func (l Length) Metric(unit Length) string {
+	if unit == Metre {
+		return l.Near(Tenth).decimal(Metre, 4) + " m"
+	}
+	return l.Near(Tenth).decimal(Millimetre, 1) + " mm"
+}
+
+// Feet writes the length as lineal feet with two places, as tickets do: 12.54.
+func (l Length) Feet() string { return l.fixed(Foot, 2) }
+
+// Inches writes the length as decimal inches with three places, as machine
+// controls take it: 150.500.
+func (l Length) Inches() string { return l.fixed(Inch, 3) }
+
+// decimal writes l/unit with up to places decimals, trailing zeros cut.
+func (l Length) decimal(unit Length, places int) string {
+	s := l.fixed(unit, places)
+	if strings.Contains(s, ".") {
+		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
+	}
+	return s
+}
+
+// fixed writes l/unit with exactly places decimals, half away from zero.
+func (l Length) fixed(unit Length, places int) string {
+	sign := ""
+	if l < 0 {
+		sign, l = "-", -l
+	}
+	whole, rest := int64(l/unit), int64(l%unit)
+	pow := int64(1)
+	for range places {
+		pow *= 10
+	}
+	frac := (rest*pow + int64(unit)/2) / int64(unit)
+	if frac == pow {
+		whole, frac = whole+1, 0
+	}
+	if whole == 0 && frac == 0 {
+		sign = ""
+	}
+	if places == 0 {
+		return sign + strconv.FormatInt(whole, 10)
+	}
+	f := strconv.FormatInt(frac, 10)
+	return sign + strconv.FormatInt(whole, 10) + "." + strings.Repeat("0", places-len(f)) + f
+}
