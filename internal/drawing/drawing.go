@@ -29,8 +29,8 @@ const (
 	Shade  Role = "shade"  // a quiet surface: own work, stock on hand
 )
 
-// Colours gives each role's colour on the light sheet as #rrggbb. The SVG
-// carries them as presentation attributes, which a style sheet overrides.
+// colours are those of the light sheet. The SVG carries them as presentation
+// attributes, which a style sheet overrides.
 var colours = map[Role]string{
 	Ink: "#15181c", Second: "#4a4f57", Rule: "#bdb8aa", Signal: "#b3370b", Sheet: "#fffefa", Shade: "#e6e2d6",
 }
@@ -39,7 +39,10 @@ var colours = map[Role]string{
 func (r Role) Colour() string { return colours[r] }
 
 // Point is a place in the picture.
-type Point struct{ X, Y float64 }
+type Point struct {
+	X float64 `json:"x"`
+	Y float64 `json:"y"`
+}
 
 // Pen is how a line is drawn. The zero Pen draws none.
 type Pen struct {
@@ -60,9 +63,9 @@ var (
 // Fill is a surface: a role, or a metal's colour with its name. The zero Fill
 // leaves the ground.
 type Fill struct {
-	Role  Role
-	Name  string // of the metal colour, read out and shown on hover
-	Metal string // #rrggbb; anything else is taken as no colour
+	Role  Role   `json:"role,omitempty"`
+	Name  string `json:"name,omitempty"`  // of the metal colour, read out and shown on hover
+	Metal string `json:"metal,omitempty"` // #rrggbb; anything else is taken as no colour
 }
 
 // Swatch fills with a metal's colour. The name goes with it always; colour alone

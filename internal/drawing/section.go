@@ -1,0 +1,175 @@
+package drawing
+
+import "math"
+
+// PaintedSide says which side of a section carries the finish, seen along the
+// order of its points.
+type PaintedSide string
+
+// The sides.
+const (
+	Unpainted    PaintedSide = ""
+	PaintedLeft  PaintedSide = "left"
+	PaintedRight PaintedSide = "right"
+)
+
+// SectionDim is a dimension on a section: between two places, or along a leg.
+type SectionDim struct {
+	From  Point   `json:"from"`
+	To    Point   `json:"to"`
+	Label string  `json:"label"`
+	Out   float64 `json:"out,omitempty"` // how far off, in pixels; 0 takes a good distance; the side is found
+}
+
+// Section is the cross-section of a profile or trim piece.
+type Section struct {
+	ID       string       `json:"id,omitempty"`
+	Title    string       `json:"title"`
+	Desc     string       `json:"desc,omitempty"`
+	Points   []Point      `json:"points"` // in inches, y up, along the metal
+	Dims     []SectionDim `json:"dims,omitempty"`
+	Painted  PaintedSide  `json:"painted,omitempty"`
+	SideNote string       `json:"side_note,omitempty"` // such as "painted side"
+	Colour   Fill         `json:"colour"`              // swatch behind the note
+	Width    float64      `json:"width,omitempty"`     // of the picture; 0 is 360
+	Height   float64      `json:"height,omitempty"`    // 0 is 200
+}
+
+// LegDims gives a dimension for every leg of an outline; labels[i] stands on the
+// leg from point i to i+1, and "" leaves it out.
+func LegDims(points []Point, labels []string) []SectionDim {
+	var dims []SectionDim
+	for i := 0; i+1 < len(points) && i < len(labels); i++ {
+		if labels[i] != "" {
+			dims = append(dims, SectionDim{From: points[i], To: points[i+1], Label: labels[i]})
+		}
+	}
+	return dims
+}
+
+const (
+	figureSize = 13 // figures and labels
+	noteSize   = 12 // remarks
+	largest    = 40 // pixels an inch at most, so that a small cleat isn't blown up
+)
+
+// Picture draws the section to scale.
+func (v Section) Picture() Picture {
+	p := Picture{ID: v.ID, Title: v.Title, Desc: v.Desc, Width: or(v.Width, 360), Height: or(v.Height, 200)}
+	if len(v.Points) < 2 {
+		return p
+	}
+	h := p.Height
+	if v.SideNote != "" {
+		h -= 20
+	}
+	p.Add(fitted(p.Width, h, 8, largest, v.shapes)...)
+	if v.SideNote != "" {
+		p.Add(v.note(h)...)
+	}
+	return p
+}
+
+func or(v, standard float64) float64 {
+	if v > 0 {
+		return v
+	}
+	return standard
+}
+
+// note sets the legend: a dash as it stands along the painted side, the words,
+// and the metal.
+func (v Section) note(y float64) []Shape {
+	shapes := []Shape{
+		Line{From: Point{8, y + 9}, To: Point{32, y + 9}, Pen: paintPen},
+		Text{At: Point{38, y + 13}, String: v.SideNote, Size: noteSize, Role: Second},
+	}
+	if v.Colour.Colour() != "" {
+		x := 38 + TextWidth(v.SideNote, noteSize, false) + 8
+		shapes = append(shapes, Rect{X: x, Y: y + 2, W: 24, H: 14, Pen: Hairline, Fill: v.Colour})
+	}
+	return shapes
+}
+
+var paintPen = Pen{Role: Second, Width: 1.5, Dashed: true}
+
+func (v Section) shapes(f frame) []Shape {
+	pts := f.all(v.Points)
+	shapes := []Shape{Polyline{Points: pts, Pen: CutEdge}}
+	shapes = append(shapes, v.paintMarks(pts)...)
+	mid := middle(pts)
+	for _, d := range v.Dims {
+		shapes = append(shapes, dimOn(f.at(d.From), f.at(d.To), mid, d)...)
+	}
+	return shapes
+}
+
+// paintMarks draws a dashed line along every leg on the side of the finish.
+func (v Section) paintMarks(pts []Point) []Shape {
+	const off, inset = 5, 4
+	side := map[PaintedSide]float64{PaintedLeft: 1, PaintedRight: -1}[v.Painted]
+	if side == 0 {
+		return nil
+	}
+	var shapes []Shape
+	for i := 0; i+1 < len(pts); i++ {
+		ux, uy, length := direction(pts[i], pts[i+1])
+		if length <= 2*inset {
+			continue
+		}
+		nx, ny := uy*side*off, -ux*side*off
+		a, b := pts[i], pts[i+1]
+		shapes = append(shapes, Line{
+			From: Point{a.X + ux*inset + nx, a.Y + uy*inset + ny},
+			To:   Point{b.X - ux*inset + nx, b.Y - uy*inset + ny},
+			Pen:  paintPen,
+		})
+	}
+	return shapes
+}
+
+func direction(a, b Point) (ux, uy, length float64) {
+	dx, dy := b.X-a.X, b.Y-a.Y
+	length = math.Hypot(dx, dy)
+	if length == 0 {
+		return 0, 0, 0
+	}
+	return dx / length, dy / length, length
+}
+
+func middle(pts []Point) Point {
+	b := reach([]Shape{Polyline{Points: pts}})
+	return Point{(b.minX + b.maxX) / 2, (b.minY + b.maxY) / 2}
+}
+
+// dimOn dimensions a leg on the side away from the middle of the section: with
+// a dimension line where the figure has room, else with a leader.
+func dimOn(a, b, mid Point, d SectionDim) []Shape {
+	ux, uy, length := direction(a, b)
+	if length == 0 {
+		return nil
+	}
+	nx, ny := uy, -ux
+	c := Point{(a.X + b.X) / 2, (a.Y + b.Y) / 2}
+	side := 1.0
+	if out := (c.X-mid.X)*nx + (c.Y-mid.Y)*ny; out < -0.5 || (math.Abs(out) <= 0.5 && ny > 0) {
+		side = -1
+	}
+	if length >= TextWidth(d.Label, figureSize, false)+4 {
+		return []Shape{Dimension{From: a, To: b, Offset: side * or(d.Out, 18), Label: d.Label, Size: figureSize}}
+	}
+	const leader = 16
+	end := Point{c.X + nx*side*leader, c.Y + ny*side*leader}
+	label := Text{At: Point{end.X, end.Y + 4}, String: d.Label, Size: figureSize, Anchor: Middle}
+	switch {
+	case nx*side > 0.4:
+		label.At.X, label.Anchor = end.X+3, Start
+	case nx*side < -0.4:
+		label.At.X, label.Anchor = end.X-3, End
+	case ny*side > 0:
+		label.At.Y = end.Y + figureSize
+	default:
+		label.At.Y = end.Y - 3
+	}
+	return []Shape{Line{From: c, To: end, Pen: Pen{Role: Ink, Width: dimWidth}}, label}
+}
