@@ -48,7 +48,7 @@ type Lanes struct {
 const (
 	laneHead = 34 // day names
 	laneHigh = 84
-	laneLeft = 96 // machine names
+	laneLeft = 132 // machine names
 	laneBar  = 60
 )
 

@@ -156,7 +156,7 @@ func dimOn(a, b, mid Point, d SectionDim) []Shape {
 		side = -1
 	}
 	if length >= TextWidth(d.Label, figureSize, false)+4 {
-		return []Shape{Dimension{From: a, To: b, Offset: side * or(d.Out, 18), Label: d.Label, Size: figureSize}}
+		return []Shape{Dimension{From: a, To: b, Offset: side * or(d.Out, 26), Label: d.Label, Size: figureSize}}
 	}
 	const leader = 16
 	end := Point{c.X + nx*side*leader, c.Y + ny*side*leader}
