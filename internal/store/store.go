@@ -1,0 +1,171 @@
+// Package store keeps the desk's records in one database: SQLite in one file, or
+// PostgreSQL chosen by a URL, with the same code and the same SQL files.
+//
+// It holds rows and turns them into domain values and back; it decides nothing.
+// Only this package knows gorm. Every access happens inside Write or Read, and
+// each subject (people, orders, coils, ...) has one file of methods on *Tx.
+//
+// What a caller may rely on: a Write that returns nil is on disk (write-ahead
+// log, synchronous=FULL, foreign keys on); writes run one at a time, on both
+// databases, so what a Write has read can't change before it commits; a Read
+// sees one moment. Times are UTC, to the microsecond.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
+)
+
+// Store is an open database.
+type Store struct {
+	// Clock dates rows. Set it before the store is used by others; desk.New does.
+	Clock func() time.Time
+
+	kind   dialect
+	source string   // file path, or the URL
+	writer *gorm.DB // SQLite: one connection, BEGIN IMMEDIATE
+	reader *gorm.DB // SQLite: query_only; PostgreSQL: the writer's pool
+	pools  []*sql.DB
+}
+
+// Tx is one transaction. It is valid only inside the function it was given to.
+type Tx struct {
+	db    *gorm.DB
+	ctx   context.Context
+	kind  dialect
+	now   time.Time
+	first *subject // of the first event logged here, for the idempotency key
+}
+
+// subject names a record: "order" 12.
+type subject struct {
+	kind string
+	id   int64
+}
+
+// Open opens the database at a file path ("shop.db", "sqlite:/var/lib/shop.db")
+// or a "postgres://" URL, and brings its schema up to date. A schema newer than
+// this program is refused.
+func Open(ctx context.Context, url string) (*Store, error) {
+	kind, source, err := parseURL(url)
+	if err != nil {
+		return nil, err
+	}
+	s := &Store{Clock: time.Now, kind: kind, source: source}
+	if err := s.connect(ctx); err != nil {
+		return nil, errors.Join(fmt.Errorf("open database %s: %w", source, translate(err)), s.Close())
+	}
+	if err := s.migrate(ctx); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+// connect opens the pools. The writer is pinged first: it makes the file and
+// turns the write-ahead log on, which the readers then find.
+func (s *Store) connect(ctx context.Context) error {
+	var err error
+	if s.kind == sqliteDialect {
+		if err := makePrivate(s.source); err != nil {
+			return err
+		}
+	}
+	if s.writer, err = s.pool(ctx, s.kind.writer(s.source), s.kind.writers()); err != nil {
+		return err
+	}
+	if s.reader = s.writer; s.kind == sqliteDialect {
+		s.reader, err = s.pool(ctx, s.kind.reader(s.source), sqliteReaders)
+	}
+	return err
+}
+
+func (s *Store) pool(ctx context.Context, dsn string, size int) (*gorm.DB, error) {
+	pool, err := sql.Open(s.kind.driver(), dsn)
+	if err != nil {
+		return nil, err
+	}
+	s.pools = append(s.pools, pool)
+	pool.SetMaxOpenConns(size)
+	pool.SetMaxIdleConns(size)
+	if err := pool.PingContext(ctx); err != nil {
+		return nil, err
+	}
+	return gorm.Open(s.kind.gorm(pool), &gorm.Config{
+		SkipDefaultTransaction: true, // Write and Read are the transactions
+		DisableAutomaticPing:   true,
+		Logger:                 logger.Discard, // errors are returned, and logged once at the rim
+		NowFunc:                func() time.Time { return moment(s.Clock()) },
+	})
+}
+
+// Close closes the database. Transactions still running fail.
+func (s *Store) Close() error {
+	var errs []error
+	for _, p := range s.pools {
+		errs = append(errs, p.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// retries bounds how often a PostgreSQL write is run again after it lost
+// against another one.
+const retries = 8
+
+// Write runs fn in one transaction and commits when fn returns nil. Writes run
+// one at a time. fn may be run again when the database asks for it, so it
+// must only touch tx and its own variables. Don't call Write inside fn.
+//
+// Errors of the database come back as faults: Conflict, Storage, Busy.
+func (s *Store) Write(ctx context.Context, fn func(*Tx) error) error {
+	for attempt := 0; ; attempt++ {
+		err := s.writeOnce(ctx, fn)
+		if err == nil || attempt == retries || !mayRetry(err) {
+			return translate(err)
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(time.Duration(rand.IntN(10<<attempt)) * time.Millisecond):
+		}
+	}
+}
+
+func (s *Store) writeOnce(ctx context.Context, fn func(*Tx) error) error {
+	return s.writer.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+		if err := s.kind.oneWriter(db); err != nil {
+			return err
+		}
+		tx := s.tx(ctx, db)
+		if err := tx.refuseReplay(); err != nil {
+			return err
+		}
+		if err := fn(tx); err != nil {
+			return err
+		}
+		return tx.spendKey()
+	}, s.kind.writeOptions())
+}
+
+// Read runs fn on one moment of the database. fn can't change anything.
+func (s *Store) Read(ctx context.Context, fn func(*Tx) error) error {
+	return translate(s.reader.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+		return fn(s.tx(ctx, db))
+	}, s.kind.readOptions()))
+}
+
+func (s *Store) tx(ctx context.Context, db *gorm.DB) *Tx {
+	return &Tx{db: db, ctx: ctx, kind: s.kind, now: moment(s.Clock())}
+}
+
+// Now gives the moment of the transaction; every row it writes carries it.
+func (tx *Tx) Now() time.Time { return tx.now }
+
+// moment cuts a time to what both databases keep.
+func moment(t time.Time) time.Time { return t.UTC().Truncate(time.Microsecond) }
