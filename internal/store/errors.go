@@ -122,7 +122,8 @@ func classifySQLite(code int) condition {
 // sqliteIndex turns "... UNIQUE constraint failed: people.email (2067)" into
 // "people_email", the name the index has by our rule.
 func sqliteIndex(message string) string {
-	_, columns, ok := strings.Cut(message, "constraint failed: ")
+	const before = "UNIQUE constraint failed: "
+	_, columns, ok := strings.Cut(message, before)
 	if !ok {
 		return ""
 	}

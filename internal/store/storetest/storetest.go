@@ -63,6 +63,7 @@ func open(t testing.TB, url string) *store.Store {
 var (
 	start     = sync.OnceValues(startCluster)
 	databases atomic.Int64
+	lifeline  io.Closer // closes with the test binary, and the server with it
 )
 
 // PostgresURL makes a new, empty database and gives its URL.
@@ -125,7 +126,7 @@ func startCluster() (func(database string) string, error) {
 	}
 	defer os.Remove(complaints.Name())
 	cmd.Stderr = complaints
-	if _, err := cmd.StdinPipe(); err != nil {
+	if lifeline, err = cmd.StdinPipe(); err != nil {
 		return nil, err
 	}
 	if err := cmd.Start(); err != nil {
