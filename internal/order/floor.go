@@ -1,0 +1,149 @@
+package order
+
+import (
+	"strconv"
+	"time"
+
+	"ribdesk/internal/measure"
+	"ribdesk/internal/money"
+)
+
+// Placed is one line's place in the run plan. Lines that follow each other on a
+// machine without a changeover are one run.
+type Placed struct {
+	LineID        int64
+	OrderID       int64
+	Machine       string
+	Seq           int
+	Change        time.Time // when the changeover before it starts; equal to Start when there is none
+	ChangeMinutes int
+	Start         time.Time
+	End           time.Time
+	Pinned        bool // the owner fixed it here
+	Frozen        bool // within the frozen horizon, or begun
+	BegunAt       time.Time
+	DoneAt        time.Time
+	Share         money.Amount // this line's part of the batch's changeovers
+}
+
+// Reservation promises feet of a coil to a line.
+type Reservation struct {
+	ID     int64
+	CoilID int64
+	LineID int64
+	Cuts   []CutShare
+	Length measure.Length // pieces and planned ends
+}
+
+// CutShare is so many pieces of a cut-list row.
+type CutShare struct {
+	CutID  int64          `json:"cut_id"`
+	Qty    int            `json:"qty"`
+	Length measure.Length `json:"length"`
+}
+
+// CutRecord is pieces made: one tap on the operator's sheet. Key makes a second
+// tap, or a second tablet, count once.
+type CutRecord struct {
+	ID     int64
+	Key    string
+	LineID int64
+	CutID  int64
+	CoilID int64
+	Pieces int
+	Length measure.Length // of one piece
+	At     time.Time
+	By     string
+}
+
+// Bundle is a package of one order's pieces.
+type Bundle struct {
+	ID      int64
+	Code    string // in the bar code
+	OrderID int64
+	No, Of  int
+	Items   []BundleItem
+	Pieces  int
+	Longest measure.Length
+	Pounds  money.Rate
+	LoadID  int64 // 0 while it stands in the shop
+	Checked bool  // picked and checked off
+}
+
+// BundleItem is a row of a bundle's contents.
+type BundleItem struct {
+	LineID int64          `json:"line_id"`
+	CutID  int64          `json:"cut_id"`
+	Name   string         `json:"name"`
+	Qty    int            `json:"qty"`
+	Length measure.Length `json:"length"` // 0 for accessories
+	Mark   string         `json:"mark"`
+}
+
+// LoadState is where a load stands.
+type LoadState string
+
+// The states of a load.
+const (
+	Building LoadState = "building"
+	OnRoad   LoadState = "on the road"
+	Done     LoadState = "done"
+)
+
+// Trip is one load of a vehicle, or a customer's pick-up.
+type Trip struct {
+	ID       int64
+	Number   string
+	Day      time.Time
+	Vehicle  string // code, "" for the customer's own at a pick-up
+	Driver   string
+	DriverID int64
+	State    LoadState
+	Stops    []Stop
+	Version  int64
+}
+
+// Stop is the hand-over of one order's bundles.
+type Stop struct {
+	ID         int64
+	LoadID     int64
+	OrderID    int64
+	Seq        int
+	Ticket     string // number of its delivery ticket
+	PaperID    int64
+	Receiver   string // printed name
+	Signature  []byte // PNG
+	SignedAt   time.Time
+	Unattended string // who allowed leaving it, when nobody signed
+	Exceptions []Exception
+	Key        string // idempotency key of the driver's phone
+}
+
+// Exception is what wasn't as it should at a stop.
+type Exception struct {
+	BundleID int64  `json:"bundle_id"`
+	Kind     string `json:"kind"` // short, damaged, refused, wrong, over
+	Pieces   int    `json:"pieces"`
+	CutID    int64  `json:"cut_id"`
+	Note     string `json:"note"`
+	Decision string `json:"decision"` // remake or credit, "" while open
+}
+
+// Paper is an issued document: the record it was made from, its bytes and their
+// hash. It never changes.
+type Paper struct {
+	ID         int64
+	Kind       string
+	Number     string
+	Revision   int
+	OrderID    int64
+	CustomerID int64
+	Title      string
+	Body       []byte // the record, JSON
+	PDF        []byte
+	SHA256     string
+	At         time.Time
+	By         string
+}
+
+func itoa(n int) string { return strconv.Itoa(n) }
