@@ -1,0 +1,330 @@
+package books
+
+import (
+	"fmt"
+	"time"
+
+	"ribdesk/internal/fault"
+	"ribdesk/internal/money"
+)
+
+// Memo is a credit memo as it stands in the record: the only way to correct an
+// issued invoice. Its amounts are positive and say what is taken back.
+type Memo struct {
+	Number     string
+	Invoice    string // number of the invoice it corrects
+	InvoiceDay time.Time
+	Customer   int64
+	Currency   money.Currency
+	Order      string
+	PO         string
+	Job        string
+	Day        time.Time
+	Reason     string
+	Figures
+}
+
+// MemoDraft is what a credit memo is made from.
+type MemoDraft struct {
+	Day         time.Time
+	Reason      string
+	Lines       []MemoLine
+	Adjustments []MemoAdjustment
+	// Forgiven is what was already let off on this invoice otherwise: discounts
+	// taken and amounts written off. It isn't given back a second time.
+	Forgiven money.Amount
+}
+
+// MemoLine takes back part of an invoice line: a quantity of goods (short,
+// damaged, returned), or an amount off the price. Give one of the two.
+type MemoLine struct {
+	ID       string
+	Quantity money.Rate
+	Amount   money.Amount // before tax
+}
+
+// MemoAdjustment takes back part of a charge, or of an allowance, which lowers
+// the credit.
+type MemoAdjustment struct {
+	ID     string
+	Amount money.Amount
+}
+
+// Whole gives the draft that takes back all that is left of an invoice.
+func (inv Invoice) Whole(before []Memo, day time.Time, reason string) MemoDraft {
+	d := MemoDraft{Day: day, Reason: reason}
+	for _, line := range inv.Lines {
+		u := usedOf(line, before)
+		switch {
+		case u.net.Cmp(line.Net) >= 0:
+		case u.net.IsZero():
+			d.Lines = append(d.Lines, MemoLine{ID: line.ID, Quantity: line.Quantity})
+		default:
+			d.Lines = append(d.Lines, MemoLine{ID: line.ID, Amount: line.Net.Sub(u.net)})
+		}
+	}
+	for _, a := range inv.Adjustments {
+		if left := a.Amount.Sub(usedAdjustment(a.ID, before)); left.Sign() > 0 {
+			d.Adjustments = append(d.Adjustments, MemoAdjustment{a.ID, left})
+		}
+	}
+	return d
+}
+
+// Credited is what issuing a credit memo leaves behind.
+type Credited struct {
+	Memo   Memo
+	Credit Credit // open until applied or refunded
+	Entry  Entry
+}
+
+// Credit makes a credit memo against the invoice. before are the memos already
+// issued on it. Tax is taken back at the original rate to the jurisdictions
+// that charged it; each memo takes the tax on all that is credited so far less
+// what was taken back before, so that crediting everything in any number of
+// memos gives back the tax to the cent.
+//
+// It refuses a missing reason, a line or charge that isn't on the invoice, and
+// anything bigger than what is left of the quantity, the line, the tax base or
+// the invoice.
+func (inv Invoice) Credit(number string, d MemoDraft, before []Memo) (Credited, error) {
+	if err := inv.checkMemo(number, d, before); err != nil {
+		return Credited{}, err
+	}
+	m := Memo{Number: number, Invoice: inv.Number, InvoiceDay: inv.Issued, Customer: inv.Customer, Currency: inv.Currency,
+		Order: inv.Order, PO: inv.PO, Job: inv.Job, Day: Day(d.Day), Reason: d.Reason, Figures: Figures{Basis: inv.Basis}}
+	var l fault.List
+	for i, ml := range d.Lines {
+		line, err := inv.memoLine(ml, before)
+		l.Add(fmt.Sprintf("lines.%d", i+1), err)
+		m.Lines = append(m.Lines, line)
+	}
+	for i, ma := range d.Adjustments {
+		a, err := inv.memoAdjustment(ma, before)
+		l.Add(fmt.Sprintf("adjustments.%d", i+1), err)
+		m.Adjustments = append(m.Adjustments, a)
+	}
+	if err := l.Err(); err != nil {
+		return Credited{}, err
+	}
+	if err := m.takeBackTax(inv, before); err != nil {
+		return Credited{}, err
+	}
+	m.addUp(inv.Currency)
+	if err := m.within(inv.Left(before).Sub(d.Forgiven)); err != nil {
+		return Credited{}, err
+	}
+	return m.post()
+}
+
+func (inv Invoice) checkMemo(number string, d MemoDraft, before []Memo) error {
+	var l fault.List
+	needText(&l, "number", number, 40)
+	needText(&l, "reason", d.Reason, 300)
+	needDay(&l, "day", d.Day)
+	if Day(d.Day).Before(inv.Issued) {
+		l.Addf("day", "a credit memo can't be older than its invoice")
+	}
+	if len(d.Lines)+len(d.Adjustments) == 0 {
+		l.Addf("lines", "choose what to credit")
+	}
+	if d.Forgiven.Sign() < 0 {
+		l.Addf("forgiven", "this can't be negative")
+	}
+	seen := map[string]bool{}
+	twice := func(field, id string) {
+		if seen[id] {
+			l.Addf(field, "%s is named twice", id)
+		}
+		seen[id] = true
+	}
+	for i, ml := range d.Lines {
+		twice(fmt.Sprintf("lines.%d.id", i+1), ml.ID)
+	}
+	seen = map[string]bool{}
+	for i, ma := range d.Adjustments {
+		twice(fmt.Sprintf("adjustments.%d.id", i+1), ma.ID)
+	}
+	for _, m := range before {
+		if m.Invoice != inv.Number {
+			l.Addf("", "%s doesn't belong to %s", m.Number, inv.Number)
+		}
+	}
+	return l.Err()
+}
+
+// Left gives what of the invoice total no memo has credited yet.
+func (inv Invoice) Left(before []Memo) money.Amount {
+	left := inv.Total
+	for _, m := range before {
+		left = left.Sub(m.Total)
+	}
+	return left
+}
+
+// used is what earlier memos took back of a line.
+type used struct {
+	quantity money.Rate
+	net      money.Amount
+}
+
+func usedOf(line Line, before []Memo) (u used) {
+	u.net = money.Cents(0, line.Net.Currency())
+	for _, m := range before {
+		for _, ml := range m.Lines {
+			if ml.ID != line.ID {
+				continue
+			}
+			u.net = u.net.Add(ml.Net)
+			if !ml.PriceOnly {
+				u.quantity = u.quantity.Add(ml.Quantity)
+			}
+		}
+	}
+	return u
+}
+
+func usedAdjustment(id string, before []Memo) (sum money.Amount) {
+	for _, m := range before {
+		for _, a := range m.Adjustments {
+			if a.ID == id {
+				sum = sum.Add(a.Amount)
+			}
+		}
+	}
+	return sum
+}
+
+func (inv Invoice) memoLine(ml MemoLine, before []Memo) (Line, error) {
+	for _, line := range inv.Lines {
+		if line.ID != ml.ID {
+			continue
+		}
+		u := usedOf(line, before)
+		switch {
+		case ml.Quantity.Sign() < 0 || ml.Amount.Sign() < 0 || ml.Quantity.IsZero() == ml.Amount.IsZero():
+			return line, fault.Invalidf("quantity", "give either the quantity taken back or the amount taken off")
+		case !ml.Amount.IsZero():
+			return line.lessPrice(ml.Amount, u)
+		}
+		return line.lessGoods(ml.Quantity, u)
+	}
+	return Line{}, fault.Invalidf("id", "%s has no line %s", inv.Number, ml.ID)
+}
+
+func (line Line) lessPrice(amount money.Amount, u used) (Line, error) {
+	if left := line.Net.Sub(u.net); left.Less(amount) {
+		return line, fault.Invalidf("amount", "only %s of this line is left to credit", left.Format())
+	}
+	line.PriceOnly, line.Detail = true, ""
+	line.Quantity, line.Unit, line.UnitPrice, line.Net = money.Int(1), UnitOne, amount.Rate(), amount
+	return line, nil
+}
+
+// UnitOne is the code of a bare count (UN/ECE Rec 20, C62: one).
+const UnitOne = "C62"
+
+// lessGoods takes a quantity back. What was taken back before and now together
+// is rounded once, so that the parts add up to the line.
+func (line Line) lessGoods(q money.Rate, u used) (Line, error) {
+	if left := line.Quantity.Sub(u.quantity); q.Cmp(left) > 0 {
+		return line, fault.Invalidf("quantity", "only %s %s of this line are left to credit", left, line.Unit)
+	}
+	done, err := u.quantity.Mul(line.UnitPrice).Round(line.Net.Currency())
+	if err != nil {
+		return line, err
+	}
+	now, err := u.quantity.Add(q).Mul(line.UnitPrice).Round(line.Net.Currency())
+	if err != nil {
+		return line, err
+	}
+	net := now.Sub(done)
+	if left := line.Net.Sub(u.net); left.Less(net) {
+		return line, fault.Invalidf("quantity", "that is worth %s, but only %s of this line is left to credit", net.Format(), left.Format())
+	}
+	line.Detail, line.Quantity, line.Net = "", q, net
+	return line, nil
+}
+
+func (inv Invoice) memoAdjustment(ma MemoAdjustment, before []Memo) (Adjustment, error) {
+	for _, a := range inv.Adjustments {
+		if a.ID != ma.ID {
+			continue
+		}
+		left := a.Amount.Sub(usedAdjustment(a.ID, before))
+		if ma.Amount.Sign() <= 0 || left.Less(ma.Amount) {
+			return a, fault.Invalidf("amount", "credit more than 0 and at most the %s that is left", left.Format())
+		}
+		a.Amount = ma.Amount
+		return a, nil
+	}
+	return Adjustment{}, fault.Invalidf("id", "%s has no charge or allowance %s", inv.Number, ma.ID)
+}
+
+func (m *Memo) takeBackTax(inv Invoice, before []Memo) error {
+	ps := m.parts()
+	for _, t := range inv.Taxes {
+		base, touched := baseOf(ps, taxedBy, t.Jurisdiction)
+		if !touched {
+			continue
+		}
+		earlier := taxedBefore(t.Jurisdiction, before)
+		sum := earlier.Base.Add(base)
+		if base.Sign() < 0 || t.Base.Less(sum) {
+			return fault.Invalidf("lines", "only %s of what %s taxed is left to credit", t.Base.Sub(earlier.Base).Format(), t.Jurisdiction)
+		}
+		due, err := t.taxOn(sum)
+		if err != nil {
+			return err
+		}
+		m.Taxes = append(m.Taxes, TaxLine{t.Jurisdiction, t.State, t.Rate, base, due.Sub(earlier.Tax)})
+	}
+	for _, e := range inv.Exempt {
+		if base, touched := baseOf(ps, exemptIn, e.Jurisdiction); touched {
+			e.Base = base
+			m.Exempt = append(m.Exempt, e)
+		}
+	}
+	return nil
+}
+
+func taxedBefore(jurisdiction string, before []Memo) (sum TaxLine) {
+	for _, m := range before {
+		for _, t := range m.Taxes {
+			if t.Jurisdiction == jurisdiction {
+				sum.Base, sum.Tax = sum.Base.Add(t.Base), sum.Tax.Add(t.Tax)
+			}
+		}
+	}
+	return sum
+}
+
+// taxOn gives the original tax on part of the base: at the original rate, at
+// most what was charged, and all of it on the whole base.
+func (t TaxLine) taxOn(base money.Amount) (money.Amount, error) {
+	if base.Cmp(t.Base) == 0 {
+		return t.Tax, nil
+	}
+	tax, err := base.Rate().Mul(t.Rate).Round(t.Tax.Currency())
+	return money.Min(tax, t.Tax), err
+}
+
+func (m Memo) within(left money.Amount) error {
+	switch {
+	case m.Total.Sign() <= 0:
+		return fault.Invalidf("lines", "this credits nothing")
+	case left.Less(m.Total):
+		return fault.Invalidf("lines", "this comes to %s, but only %s of %s is left to credit", m.Total.Format(), left.Format(), m.Invoice)
+	}
+	return nil
+}
+
+func (m Memo) post() (Credited, error) {
+	ps := []Posting{Cr(Unapplied, m.Total), Cr(Discounts, m.Allowances)}
+	for _, p := range m.earned() {
+		ps = append(ps, Posting{p.Account, p.Amount.Neg()})
+	}
+	e, err := NewEntry(Head{m.Day, m.Number, m.Customer, "Credit memo " + m.Number + " on " + m.Invoice}, ps...)
+	c := Credit{Kind: MemoCredit, Number: m.Number, Customer: m.Customer, Day: m.Day, Order: m.Order, Original: m.Total, Open: m.Total}
+	return Credited{m, c, e}, err
+}
