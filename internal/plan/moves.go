@@ -1,0 +1,211 @@
+package plan
+
+// candidate is the best change found so far: one splice, or two on different
+// machines.
+type candidate struct {
+	delta score
+	one   splice
+	two   splice // machine -1 when there is none
+	found bool
+}
+
+// improve makes the best change that begins at line l, false if none helps.
+func (s *search) improve(l int32) bool {
+	p := s.now.at[l]
+	if p.machine < 0 {
+		return false
+	}
+	total := s.now.total()
+	s.calm = total.late == 0 && total.over == 0 && !s.m.p.Goal.Weighted && !s.m.ordered
+	k, i := int(p.machine), int(p.index)
+	best := candidate{two: splice{machine: -1}}
+	for _, n := range s.lengths(k, i) {
+		s.shifts(k, i, i+n, &best)
+		s.swaps(k, i, i+n, &best)
+		if len(s.now.tracks) > 1 {
+			s.transfers(k, i, i+n, &best)
+		}
+	}
+	s.reversals(k, i, &best)
+	if !best.found {
+		return false
+	}
+	s.do(&best.one)
+	if best.two.machine >= 0 {
+		s.do(&best.two)
+	}
+	return true
+}
+
+// lengths gives how many lines to move along with the one at place i: a few,
+// and as many as end with the next few runs.
+func (s *search) lengths(k, i int) []int {
+	seq := s.now.tracks[k].seq
+	most := 4
+	if s.calm {
+		most = 24
+	}
+	out := s.lens[:0]
+	for n, runs := 1, 0; i+n <= len(seq) && runs < most; n++ {
+		ends := i+n == len(seq) || s.m.fam[seq[i+n]] != s.m.fam[seq[i+n-1]]
+		if ends {
+			runs++
+		}
+		if ends || n <= 3 {
+			out = append(out, n)
+		}
+	}
+	s.lens = out
+	return out
+}
+
+// edge gives the cents of the changeover between the lines at two places of a
+// machine, where place -1 is the present setup and the place past the end nothing.
+func (s *search) edge(k, a, b int) int64 {
+	seq := s.now.tracks[k].seq
+	if b >= len(seq) {
+		return 0
+	}
+	return s.m.stands[k].change(s.now.before(k, a+1), s.m.fam[seq[b]])
+}
+
+// consider tries one splice if its changeover change can help at all.
+func (s *search) consider(change int64, c splice, best *candidate) {
+	if s.calm && change > best.delta.change {
+		return
+	}
+	s.work.Moves++
+	if d, ok := s.now.try(&c, best.delta); ok {
+		*best = candidate{delta: d, one: c, two: splice{machine: -1}, found: true}
+	}
+}
+
+// shifts moves the block [i, j) elsewhere on its machine.
+func (s *search) shifts(k, i, j int, best *candidate) {
+	seq := s.now.tracks[k].seq
+	block := seq[i:j]
+	out := s.edge(k, i-1, j) - s.edge(k, i-1, i) - s.edge(k, j-1, j)
+	for t := 0; t <= len(seq); t++ {
+		if t >= i && t <= j {
+			continue
+		}
+		change := out + s.edge(k, t-1, i) + s.edge(k, j-1, t) - s.edge(k, t-1, t)
+		if s.calm && change > best.delta.change {
+			continue
+		}
+		if t < i {
+			s.consider(change, splice{k, t, j, [3][]int32{block, seq[t:i]}}, best)
+		} else {
+			s.consider(change, splice{k, i, t, [3][]int32{seq[j:t], block}}, best)
+		}
+	}
+}
+
+// swaps exchanges the block [i, j) with a line or a run further on.
+func (s *search) swaps(k, i, j int, best *candidate) {
+	seq := s.now.tracks[k].seq
+	for a := j + 1; a < len(seq); a++ {
+		_, end := s.runAround(seq[a:], 0)
+		s.swap(k, i, j, a, a+1, best)
+		if end > 1 {
+			s.swap(k, i, j, a, a+end, best)
+		}
+	}
+}
+
+// swap exchanges [i, j) and [a, b), with lines between them.
+func (s *search) swap(k, i, j, a, b int, best *candidate) {
+	seq := s.now.tracks[k].seq
+	change := s.edge(k, i-1, a) + s.edge(k, b-1, j) + s.edge(k, a-1, i) + s.edge(k, j-1, b) -
+		s.edge(k, i-1, i) - s.edge(k, j-1, j) - s.edge(k, a-1, a) - s.edge(k, b-1, b)
+	s.consider(change, splice{k, i, b, [3][]int32{seq[a:b], seq[j:a], seq[i:j]}}, best)
+}
+
+// reversals turns round the order of a few runs from place i on.
+func (s *search) reversals(k, i int, best *candidate) {
+	seq := s.now.tracks[k].seq
+	_, mid := s.runAround(seq, i)
+	for runs := 2; runs <= 6 && mid < len(seq); runs++ {
+		_, mid = s.runAround(seq, mid)
+		if runs < 3 {
+			continue // two runs turned round are a shift
+		}
+		s.turned = s.turned[:0]
+		var change int64
+		for hi := mid; hi > i; {
+			lo, _ := s.runAround(seq[:hi], hi-1)
+			lo = max(lo, i)
+			if len(s.turned) > 0 {
+				change += s.m.stands[k].change(s.m.fam[s.turned[len(s.turned)-1]], s.m.fam[seq[lo]])
+			} else {
+				change += s.edge(k, i-1, lo)
+			}
+			s.turned = append(s.turned, seq[lo:hi]...)
+			hi = lo
+		}
+		change += s.edge(k, i, mid)
+		sums := s.now.tracks[k].sum
+		change -= sums[mid].change - sums[i].change + s.edge(k, mid-1, mid)
+		before := best.delta
+		s.consider(change, splice{k, i, mid, [3][]int32{s.turned}}, best)
+		if best.delta != before {
+			best.one.parts[0] = append([]int32{}, s.turned...)
+		}
+	}
+}
+
+// transfers moves the block [i, j) to another machine, or exchanges it with a
+// line or run there.
+func (s *search) transfers(k, i, j int, best *candidate) {
+	block := s.now.tracks[k].seq[i:j]
+	out := splice{machine: k, lo: i, hi: j}
+	gain, _ := s.now.try(&out, worst)
+	for b := range s.now.tracks {
+		if b == k || !s.allowed(b, block) {
+			continue
+		}
+		seq := s.now.tracks[b].seq
+		for t := range len(seq) + 1 {
+			s.pair(out, gain, splice{b, t, t, [3][]int32{block}}, best)
+		}
+		for t := range seq {
+			s.exchange(out, b, t, t+1, best)
+			if lo, hi := s.runAround(seq, t); lo == t && hi > t+1 {
+				s.exchange(out, b, t, hi, best)
+			}
+		}
+	}
+}
+
+// exchange swaps a block with [lo, hi) of another machine.
+func (s *search) exchange(out splice, b, lo, hi int, best *candidate) {
+	other := s.now.tracks[b].seq[lo:hi]
+	if !s.allowed(out.machine, other) {
+		return
+	}
+	block := s.now.tracks[out.machine].seq[out.lo:out.hi]
+	in := splice{b, lo, hi, [3][]int32{block}}
+	s.work.Moves++
+	gain, ok := s.now.try(&in, worst)
+	if !ok {
+		return
+	}
+	out.parts[0] = other
+	s.pair(in, gain, out, best)
+}
+
+// pair tries a second splice on top of one on another machine that gave gain.
+func (s *search) pair(one splice, gain score, two splice, best *candidate) {
+	s.work.Moves++
+	if d, ok := s.now.try(&two, best.delta.minus(gain)); ok {
+		// The second splice's parts lie in the first one's machine, so they
+		// are copied before that machine changes.
+		if one.machine != two.machine && len(two.parts[0]) > 0 {
+			two.parts[0] = append([]int32{}, two.parts[0]...)
+		}
+		if len(one.parts[0]) > 0 {
+			one.parts[0] = append([]int32{}, one.parts[0]...)
+		}
+		*best = candidate{delta: d.plus(gain), one: one, two: two, found: true}
+	}
+}

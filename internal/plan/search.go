@@ -1,0 +1,247 @@
+package plan
+
+import (
+	"context"
+	"math"
+	"math/rand/v2"
+)
+
+// search is an iterated local search: take a few runs or lines out, put them
+// back where they do best, improve around what changed, keep it if not worse.
+type search struct {
+	ctx    context.Context
+	m      *model
+	rng    *rand.Rand
+	now    *state // being changed
+	kept   *state // the last accepted order
+	best   *state
+	calm   bool // nothing late and nothing out of place: the changeover filter holds
+	queue  []int32
+	queued []bool
+	dirty  []bool // machines changed since the last accepted order
+	work   Work
+	blocks [][]int32 // taken out by a kick
+	turned []int32   // scratch of a reversal
+	lens   []int     // scratch of lengths
+}
+
+// Work counts what a search did.
+type Work struct {
+	Iterations int // kicks of the local search
+	Moves      int // changes tried
+	States     int // states of the exact methods
+}
+
+func newSearch(ctx context.Context, m *model, seed uint64) *search {
+	s := &search{
+		ctx: ctx, m: m, rng: rand.New(rand.NewPCG(seed, 0x5eed)),
+		now: newState(m), kept: newState(m), best: newState(m),
+		queued: make([]bool, len(m.fam)), dirty: make([]bool, len(m.stands)),
+	}
+	return s
+}
+
+// stopped reports whether the time is up.
+func (s *search) stopped() bool { return s.ctx.Err() != nil }
+
+// start takes the best of several dispatched orders and improves it.
+func (s *search) start() {
+	grid := []float64{0.3, 1, 3}
+	if len(s.m.open) > 600 {
+		grid = []float64{1}
+	}
+	first := true
+	for _, k1 := range append(grid, 1e6) {
+		for _, k2 := range grid {
+			if !first && s.stopped() {
+				break
+			}
+			construct(s.m, s.now, k1, k2)
+			if first || s.m.less(s.now.total(), s.best.total()) {
+				s.copyAll(s.best, s.now)
+			}
+			first = false
+		}
+	}
+	s.copyAll(s.now, s.best)
+	s.descend()
+}
+
+// descend improves the present order around every line and keeps the outcome.
+func (s *search) descend() {
+	for _, l := range s.m.open {
+		s.push(l)
+	}
+	s.settle()
+	s.copyAll(s.kept, s.now)
+	if s.m.less(s.now.total(), s.best.total()) {
+		s.copyAll(s.best, s.now)
+	}
+	clear(s.dirty)
+}
+
+func (s *search) copyAll(to, from *state) {
+	for k := range to.tracks {
+		to.copyTrack(from, k)
+	}
+}
+
+// iterate kicks and improves once.
+func (s *search) iterate() {
+	s.work.Iterations++
+	s.kick()
+	s.settle()
+	switch total := s.now.total(); {
+	case s.m.less(s.kept.total(), total):
+		s.restore(s.now, s.kept)
+	default:
+		s.restore(s.kept, s.now)
+		if s.m.less(total, s.best.total()) {
+			s.copyAll(s.best, s.now)
+		}
+	}
+	clear(s.dirty)
+}
+
+// restore copies the machines that were changed.
+func (s *search) restore(to, from *state) {
+	for k, d := range s.dirty {
+		if d {
+			to.copyTrack(from, k)
+		}
+	}
+}
+
+func (s *search) push(l int32) {
+	if !s.queued[l] {
+		s.queued[l] = true
+		s.queue = append(s.queue, l)
+	}
+}
+
+// settle improves around the queued lines until none helps.
+func (s *search) settle() {
+	for head := 0; head < len(s.queue); head++ {
+		l := s.queue[head]
+		s.queued[l] = false
+		if s.stopped() {
+			continue
+		}
+		for s.improve(l) {
+		}
+	}
+	s.queue = s.queue[:0]
+}
+
+// do carries a splice out and queues the lines at its seams.
+func (s *search) do(c *splice) {
+	s.now.do(c)
+	s.dirty[c.machine] = true
+	seq := s.now.tracks[c.machine].seq
+	at := c.lo
+	s.touch(seq, at)
+	for _, part := range c.parts {
+		at += len(part)
+		s.touch(seq, at)
+	}
+}
+
+func (s *search) touch(seq []int32, at int) {
+	for i := max(0, at-1); i < min(len(seq), at+1); i++ {
+		s.push(seq[i])
+	}
+}
+
+// kick takes two to four runs or lines out and puts each back at its best place.
+func (s *search) kick() {
+	if len(s.m.open) < 2 {
+		return
+	}
+	s.blocks = s.blocks[:0]
+	near := s.m.open[s.rng.IntN(len(s.m.open))]
+	for range 2 + s.rng.IntN(3) {
+		l := near
+		if s.now.at[l].machine < 0 || s.rng.IntN(4) == 0 {
+			l = s.m.open[s.rng.IntN(len(s.m.open))]
+		}
+		if s.now.at[l].machine < 0 {
+			continue
+		}
+		near = s.takeOut(l)
+	}
+	s.rng.Shuffle(len(s.blocks), func(i, j int) { s.blocks[i], s.blocks[j] = s.blocks[j], s.blocks[i] })
+	for _, b := range s.blocks {
+		s.putBack(b)
+	}
+}
+
+// takeOut removes a line, its run, or a few neighbours, and gives a line near.
+func (s *search) takeOut(l int32) int32 {
+	p := s.now.at[l]
+	k, lo := int(p.machine), int(p.index)
+	seq := s.now.tracks[k].seq
+	hi := lo + 1
+	switch s.rng.IntN(3) {
+	case 0:
+		lo, hi = s.runAround(seq, lo)
+	case 1:
+		hi = min(len(seq), lo+1+s.rng.IntN(3))
+	}
+	s.blocks = append(s.blocks, append([]int32{}, seq[lo:hi]...))
+	c := splice{machine: k, lo: lo, hi: hi}
+	s.do(&c)
+	seq = s.now.tracks[k].seq
+	if len(seq) == 0 {
+		return l
+	}
+	return seq[min(len(seq)-1, max(0, lo-8+s.rng.IntN(16)))]
+}
+
+// runAround gives the stretch of equal setup around place i.
+func (s *search) runAround(seq []int32, i int) (lo, hi int) {
+	fam := s.m.fam[seq[i]]
+	for lo = i; lo > 0 && s.m.fam[seq[lo-1]] == fam; lo-- {
+	}
+	for hi = i + 1; hi < len(seq) && s.m.fam[seq[hi]] == fam; hi++ {
+	}
+	return lo, hi
+}
+
+var worst = score{over: math.MaxInt64 / 4}
+
+// putBack inserts a block at its best place, now and then overlooking one.
+func (s *search) putBack(block []int32) {
+	best, found := worst, splice{machine: -1}
+	for k := range s.now.tracks {
+		if !s.allowed(k, block) {
+			continue
+		}
+		for t := range len(s.now.tracks[k].seq) + 1 {
+			if found.machine >= 0 && s.rng.IntN(16) == 0 {
+				continue
+			}
+			c := splice{machine: k, lo: t, hi: t, parts: [3][]int32{block}}
+			s.work.Moves++
+			if d, ok := s.now.try(&c, best); ok {
+				best, found = d, c
+			}
+		}
+	}
+	if found.machine >= 0 {
+		s.do(&found)
+		return
+	}
+	// The block's lines share no machine: one by one.
+	for i := range block {
+		s.putBack(block[i : i+1])
+	}
+}
+
+func (s *search) allowed(k int, block []int32) bool {
+	for _, l := range block {
+		if s.m.stands[k].tasks[l].run == 0 {
+			return false
+		}
+	}
+	return true
+}
