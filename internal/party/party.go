@@ -185,6 +185,23 @@ type Site struct {
 	MilesTenths int64 // road miles from the shop, in tenths
 }
 
+// Check refuses what can't be a site.
+func (s Site) Check() error {
+	var l fault.List
+	checkText(&l, "name", s.Name, 1, 80)
+	checkText(&l, "street", s.Address.Street, 1, 120)
+	checkText(&l, "city", s.Address.City, 1, 80)
+	checkText(&l, "contact", s.Contact, 0, 80)
+	checkText(&l, "phone", s.Phone, 0, 40)
+	if len([]rune(s.AccessNotes)) > 500 {
+		l.Addf("access_notes", "use at most 500 characters")
+	}
+	if s.MilesTenths < 0 || s.MilesTenths > 10_000 {
+		l.Addf("miles", "give road miles from the shop, 0 to 1,000")
+	}
+	return l.Err()
+}
+
 // Certificate is a resale or exemption certificate on file. Without one that
 // covers the invoice date and state, tax is charged. Whether a contractor may
 // use one at all is for the state to say.
