@@ -9,22 +9,22 @@ import (
 
 // Coil is the size of a coil as a tape measure finds it.
 type Coil struct {
-	Outside measure.Length `json:"outside"` // diameter
-	Inside  measure.Length `json:"inside"`  // diameter
-	Width   measure.Length `json:"width"`
+	OD    measure.Length `json:"od"` // diameter
+	ID    measure.Length `json:"id"` // diameter
+	Width measure.Length `json:"width"`
 }
 
-// Check gives what is wrong with the coil's size at outside, inside and width.
+// Check gives what is wrong with the coil's size at od, id and width.
 func (c Coil) Check() error {
 	var bad fault.List
-	if c.Inside <= 0 {
-		bad.Addf("inside", "the inside diameter must be more than 0")
+	if c.ID <= 0 {
+		bad.Addf("id", "the inside diameter must be more than 0")
 	}
-	if c.Outside <= c.Inside {
-		bad.Addf("outside", "the outside diameter must be larger than the inside one")
+	if c.OD <= c.ID {
+		bad.Addf("od", "the outside diameter must be larger than the inside one")
 	}
-	if c.Outside > 20*measure.Foot {
-		bad.Addf("outside", "no coil is %s across", c.Outside.FeetInches(16))
+	if c.OD > 20*measure.Foot {
+		bad.Addf("od", "no coil is %s across", c.OD.FeetInches(16))
 	}
 	if c.Width <= 0 {
 		bad.Addf("width", "the strip width must be more than 0")
@@ -34,7 +34,7 @@ func (c Coil) Check() error {
 
 // area gives the coil's face in square inches: pi/4 (OD2 - ID2).
 func (c Coil) area() float64 {
-	od, id := c.Outside.InInches(), c.Inside.InInches()
+	od, id := c.OD.InInches(), c.ID.InInches()
 	return math.Pi / 4 * (od*od - id*id)
 }
 
@@ -47,7 +47,7 @@ func (c Coil) Strip(thickness measure.Length) measure.Length {
 
 // Turns gives the number of wraps, (OD - ID) / 2t.
 func (c Coil) Turns(thickness measure.Length) float64 {
-	return float64(c.Outside-c.Inside) / 2 / float64(thickness)
+	return float64(c.OD-c.ID) / 2 / float64(thickness)
 }
 
 // Pounds gives the weight from the coil's size and a density in lb/in3.

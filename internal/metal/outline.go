@@ -79,6 +79,20 @@ func (s Section) Outline() Outline {
 	return o
 }
 
+// Points gives the strokes as one line from edge to edge, with a short step
+// across the gap of each hem; for a drawing that takes a polyline.
+func (o Outline) Points() []Point {
+	var out []Point
+	for _, g := range o.Segments {
+		for _, p := range []Point{g.From, g.To} {
+			if len(out) == 0 || out[len(out)-1] != p {
+				out = append(out, p)
+			}
+		}
+	}
+	return out
+}
+
 // walk gives the corner points of kicks and legs, from the origin.
 func (s Section) walk() ([]Point, []flat) {
 	flats := s.flats()

@@ -40,8 +40,8 @@ func number(name, label string, kind ParamKind, n, least, most float64) Param {
 
 // Values are parameters by name. A name left out takes its default.
 type Values struct {
-	Lengths map[string]measure.Length
-	Numbers map[string]float64
+	Lengths map[string]measure.Length `json:"lengths,omitempty"`
+	Numbers map[string]float64        `json:"numbers,omitempty"`
 }
 
 // slack lets a figure sit exactly on a limit that a float can't hold.

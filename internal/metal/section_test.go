@@ -145,12 +145,11 @@ func sections(t *rapid.T) metal.Section {
 		return e
 	}
 	s := metal.Section{Start: edge("start"), End: edge("end"), Painted: metal.Left}
-	for i := range rapid.IntRange(1, 7).Draw(t, "legs") {
+	for range rapid.IntRange(1, 7).Draw(t, "legs") {
 		s.Legs = append(s.Legs, metal.Leg{
 			Length: measure.Length(rapid.IntRange(4, 160).Draw(t, "length")) * measure.Sixteenth,
 			Turn:   rapid.Float64Range(-145, 145).Draw(t, "turn"),
 		})
-		_ = i
 	}
 	return s
 }
@@ -164,8 +163,12 @@ func TestSectionLaws(t *testing.T) {
 		if (err == nil) != (mirrorErr == nil) {
 			t.Fatalf("mirror changes the verdict: %v, %v", err, mirrorErr)
 		}
-		if !reflect.DeepEqual(s.Mirror().Mirror(), s) && s.Mirror().Mirror().Legs[0].Turn-s.Legs[0].Turn > 1e-9 {
-			t.Fatal("mirrored twice isn't the same")
+		twice := s.Mirror().Mirror()
+		if !near(twice.Legs[0].Turn, s.Legs[0].Turn, 1e-9) {
+			t.Fatal("mirrored twice heads elsewhere")
+		}
+		if twice.Legs[0] = s.Legs[0]; !reflect.DeepEqual(twice, s) {
+			t.Fatalf("mirrored twice gives %+v", twice)
 		}
 		o := s.Outline()
 		for i := 1; i < len(o.Segments); i++ {
@@ -229,6 +232,9 @@ func TestOutlineOfDripEdge(t *testing.T) {
 	}
 	if s.Summary() != "2 legs, 2 bends, 2 hems" {
 		t.Error(s.Summary())
+	}
+	if points := o.Points(); len(points) != 8 || points[2] != top.From {
+		t.Errorf("polyline %v", points)
 	}
 	if empty := (metal.Section{}).Outline(); len(empty.Segments) != 0 {
 		t.Error("nothing has strokes")

@@ -250,17 +250,17 @@ func TestCoatingThickness(t *testing.T) {
 
 func TestCoils(t *testing.T) {
 	for _, r := range table(t, "coil_examples") {
-		c := metal.Coil{Outside: r.inches(t, "od_in"), Inside: r.inches(t, "id_in")}
+		c := metal.Coil{OD: r.inches(t, "od_in"), ID: r.inches(t, "id_in")}
 		thick := r.inches(t, "thickness_in")
 		strip := c.Strip(thick)
 		if !near(strip.InInches(), r.num(t, "length"), 0.01) {
 			t.Errorf("%s: %v in", r["case"], strip.InInches())
 		}
-		if (metal.OutsideFor(strip, c.Inside, thick) - c.Outside).Abs() > 10 {
-			t.Errorf("%s: winding back gives %v", r["case"], metal.OutsideFor(strip, c.Inside, thick))
+		if (metal.OutsideFor(strip, c.ID, thick) - c.OD).Abs() > 10 {
+			t.Errorf("%s: winding back gives %v", r["case"], metal.OutsideFor(strip, c.ID, thick))
 		}
 		// The turns times the mean circumference are the strip.
-		if mean := math.Pi * (c.Outside + c.Inside).InInches() / 2; !near(c.Turns(thick)*mean, strip.InInches(), 0.001) {
+		if mean := math.Pi * (c.OD + c.ID).InInches() / 2; !near(c.Turns(thick)*mean, strip.InInches(), 0.001) {
 			t.Errorf("%s: %v turns", r["case"], c.Turns(thick))
 		}
 		if r["weight_lb"] == "" {
