@@ -1,0 +1,3 @@
+package nest
+
+func trimBound(s *shop) int64 { return 0 }
