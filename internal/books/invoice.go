@@ -157,9 +157,11 @@ func (d Draft) check(number string) error {
 	if Day(d.Supplied).After(Day(d.Issued)) {
 		l.Addf("supplied", "an invoice can't bill what is delivered only later")
 	}
-	for field, s := range map[string]string{"order": d.Order, "ticket": d.Ticket, "po": d.PO, "job": d.Job} {
-		allowText(&l, field, s, 80)
-	}
+	allowText(&l, "order", d.Order, 80)
+	allowText(&l, "ticket", d.Ticket, 80)
+	allowText(&l, "po", d.PO, 80)
+	allowText(&l, "job", d.Job, 80)
+	l.Add("", CheckTerms(d.Terms))
 	l.Add("tax", d.Tax.Check())
 	if d.Retain.Sign() < 0 || d.Retain.Cmp(money.Int(1)) >= 0 {
 		l.Addf("retain", "the share held back is 0 or more and below 100 %%")
