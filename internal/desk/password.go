@@ -152,7 +152,7 @@ func isRun(s string) bool {
 			return true
 		}
 	}
-	for size := 1; size <= len(s)/2; size++ {
+	for size := 1; size <= min(4, len(s)/2); size++ {
 		if len(s)%size == 0 && strings.Repeat(s[:size], len(s)/size) == s {
 			return true
 		}
