@@ -225,6 +225,7 @@ type Offer struct {
 	Packing  money.Amount `json:"packing"`
 	Delivery money.Amount `json:"delivery"`
 	Rush     money.Amount `json:"rush"`
+	Discount money.Amount `json:"discount"`
 	Tax      money.Amount `json:"tax"`
 	Total    money.Amount `json:"total"`
 	Deposit  money.Amount `json:"deposit"`

@@ -336,6 +336,7 @@ type Supply struct {
 	Freight  money.Rate `json:"freight"`   // freight in, per pound
 	Scrap    money.Rate `json:"scrap"`     // what scrap brings, per pound
 	CostDay  string     `json:"cost_day"`  // the day the price was given, 2006-01-02
+	Loss     money.Rate `json:"loss"`      // planned ends as a share of what is used
 	LeadDays int        `json:"lead_days"`
 	CoilLb   int        `json:"coil_lb"` // usual coil weight
 }

@@ -1,0 +1,202 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"time"
+
+	"ribdesk/internal/fault"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/plan"
+	"ribdesk/internal/price"
+	"ribdesk/internal/store"
+)
+
+// Priced is the answer to an ask: the order with its figures, how they were
+// made, and when it can be ready.
+type Priced struct {
+	Order    order.Order
+	Quote    price.Quote
+	Input    price.Input
+	Cheapest When  // where the changeovers cost least
+	Earliest When  // as soon as can be without making another order late
+	Offers   []Due // what waiting saves
+	Warnings []string
+}
+
+// When is a place in the run plan that an order could take.
+type When struct {
+	Ready        time.Time // promised: cut, bundled, and delivered when it is hauled
+	ExtraMinutes int64     // changeover minutes that the whole plan gains
+	Found        bool
+}
+
+// Due is a later date and the changeover minutes it saves.
+type Due struct {
+	By           time.Time
+	SavedMinutes int64
+}
+
+// Ask prices an order that isn't kept yet and looks for its place in the run
+// plan. Nothing is written; faults are at their places in the order.
+func (d *Desk) Ask(ctx context.Context, actor party.Actor, o order.Order) (Priced, error) {
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return Priced{}, err
+	}
+	b, err := d.buyer(ctx, actor, s, &o)
+	if err != nil {
+		return Priced{}, err
+	}
+	return s.ask(o, b, d.now())
+}
+
+// buyer reads the customer of an order; an order of nobody known is a walk-in's.
+func (d *Desk) buyer(ctx context.Context, actor party.Actor, s *snapshot, o *order.Order) (b buyer, err error) {
+	if actor.Role == party.Buyer {
+		o.CustomerID = actor.CustomerID // never anybody else's
+	}
+	if o.CustomerID == 0 {
+		return buyer{class: walkIn}, nil
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		b, err = readBuyer(tx, s, o, d.now())
+		return err
+	})
+	return b, err
+}
+
+// walkIn is the class of customers who aren't on file.
+const walkIn = "walk-in"
+
+func readBuyer(tx *store.Tx, s *snapshot, o *order.Order, now time.Time) (buyer, error) {
+	if o.CustomerID == 0 {
+		return buyer{class: walkIn}, nil
+	}
+	c, err := tx.Customer(o.CustomerID)
+	if err != nil {
+		return buyer{}, err
+	}
+	o.Customer = c.Name
+	certificates, err := tx.Certificates(o.CustomerID)
+	if err != nil {
+		return buyer{}, err
+	}
+	return s.buyerOf(c, certificates, *o, now), nil
+}
+
+// ask is the whole answer from one snapshot.
+func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
+	lines, err := s.resolve(&o)
+	if err != nil {
+		return Priced{Order: o}, err
+	}
+	in, err := s.input(&o, lines, b)
+	if err != nil {
+		return Priced{Order: o}, err
+	}
+	a := Priced{Order: o}
+	if err := s.look(&a, &in, lines, now); err != nil {
+		return a, err
+	}
+	q, err := price.Price(in)
+	if err != nil {
+		return a, atLines(err)
+	}
+	a.Input, a.Quote = in, q
+	for _, w := range q.Warnings {
+		a.Warnings = append(a.Warnings, w.Text)
+	}
+	return a, figures(&a.Order, in, q)
+}
+
+// look finds the order's place in the plan, and with it the promise and whom it
+// shares set-ups with. An order of accessories alone is ready at once.
+func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time) error {
+	p := s.planningAt(now, everything)
+	newID := func(i int) string { return fmt.Sprintf("new%d", i) }
+	var news []plan.Line
+	for i, m := range lines {
+		if m.line.Kind != order.Accessory {
+			news = append(news, p.newLine(newID(i), a.Order, *m.line))
+		}
+	}
+	if len(news) == 0 {
+		a.Cheapest = When{Ready: s.ready(now, a.Order), Found: true}
+		a.Earliest = a.Cheapest
+		a.Order.Promise = a.Cheapest.Ready
+		return nil
+	}
+	offer, err := plan.Insert(p.problem, p.present, news...)
+	if err != nil {
+		if fault.Is(err, fault.Conflict) {
+			a.Warnings = append(a.Warnings, "The machine's calendar has no room for this order within "+fmt.Sprint(horizonDays)+" days; the shop will say when.")
+			return nil
+		}
+		return err
+	}
+	best := offer.Cheapest
+	if best == nil {
+		best = offer.Earliest
+	}
+	if best == nil {
+		best = offer.Rush
+	}
+	a.Cheapest = s.when(p, best, a.Order)
+	a.Earliest = a.Cheapest
+	if offer.Earliest != nil {
+		a.Earliest = s.when(p, offer.Earliest, a.Order)
+	}
+	a.Order.Promise = a.Cheapest.Ready
+	s.share(in, lines, p, best.Plan, newID)
+	return nil
+}
+
+func (s *snapshot) when(p *planning, f *plan.Fit, o order.Order) When {
+	return When{Ready: s.ready(p.at(f.Promise), o), ExtraMinutes: f.Extra.Minutes, Found: true}
+}
+
+// ready is the promise that follows from the end of the last cut: bundled some
+// hours later for a pick-up, and at noon of the next working day when hauled.
+func (s *snapshot) ready(cut time.Time, o order.Order) time.Time {
+	zone := s.seller.Location()
+	t := cut.Add(time.Duration(s.seller.ReadyHours) * time.Hour).In(zone)
+	if o.Fulfil == order.PickUp {
+		// To the next half hour: nobody is told 14:07.
+		return t.Truncate(30 * time.Minute).Add(30 * time.Minute).UTC()
+	}
+	y, m, day := t.Date()
+	next := time.Date(y, m, day+1, 12, 0, 0, 0, zone)
+	for next.Weekday() == time.Saturday || next.Weekday() == time.Sunday {
+		next = next.AddDate(0, 0, 1)
+	}
+	return next.UTC()
+}
+
+// atLines moves faults of the price room to the order as a whole; what belongs
+// to a line was refused before.
+func atLines(err error) error {
+	var l fault.List
+	for _, f := range fault.All(err) {
+		g := *f
+		g.Field = "lines"
+		l = append(l, &g)
+	}
+	return l.Err()
+}
+
+// ReplayPrice prices an order again from its stored inputs. It gives the cents the
+// order was quoted at, for as long as the rule set is known.
+func ReplayPrice(o order.Order) (price.Input, price.Quote, error) {
+	var in price.Input
+	if len(o.PriceJSON) == 0 {
+		return in, price.Quote{}, fault.NotFoundf("order %s wasn't priced yet", o.Number)
+	}
+	if err := json.Unmarshal(o.PriceJSON, &in); err != nil {
+		return in, price.Quote{}, err
+	}
+	q, err := price.Price(in)
+	return in, q, err
+}

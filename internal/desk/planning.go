@@ -1,0 +1,261 @@
+package desk
+
+import (
+	"sort"
+	"strconv"
+	"time"
+
+	"ribdesk/internal/measure"
+	"ribdesk/internal/money"
+	"ribdesk/internal/order"
+	"ribdesk/internal/plan"
+	"ribdesk/internal/stock"
+)
+
+// horizonDays is how far ahead the calendar is looked at.
+const horizonDays = 90
+
+// planning is the run plan as a problem of the planner, with the clock that
+// turns its minutes into times and back.
+type planning struct {
+	zero    time.Time // minute 0
+	now     int64     // the planning moment, in minutes
+	problem plan.Problem
+	present plan.Plan // what stands in the plan now
+	s       *snapshot
+}
+
+func (p *planning) minute(t time.Time) int64 { return int64(t.Sub(p.zero) / time.Minute) }
+
+func (p *planning) minuteUp(t time.Time) int64 {
+	m := p.minute(t)
+	if p.at(m).Before(t) {
+		m++
+	}
+	return m
+}
+
+func (p *planning) at(minute int64) time.Time { return p.zero.Add(time.Duration(minute) * time.Minute) }
+
+// planningAt makes the problem of all lines in the plan. What has begun, or
+// starts within the frozen hours, stays as it is. keep says which of the placed
+// lines count as being in the plan at all.
+func (s *snapshot) planningAt(now time.Time, keep func(order.Placed) bool) *planning {
+	p := &planning{s: s, zero: s.zero(now)}
+	p.now = p.minuteUp(now)
+	until := now.AddDate(0, 0, horizonDays)
+	p.problem = plan.Problem{
+		Name: "run plan", Split: true, MinuteCents: s.minuteCents(), FootCents: s.footCents(),
+		Rules: map[string]plan.Rule{},
+	}
+	frozenUntil := now.Add(time.Duration(s.seller.FrozenHours) * time.Hour)
+	for _, m := range s.machines {
+		p.problem.Rules[m.Code] = planRule(m)
+		pm := plan.Machine{ID: m.Code, Rule: m.Code, Initial: s.standing(m)}
+		for _, span := range stock.Open(m.Week, s.blocksOf(m.Code), p.zero, until, s.seller.Location()) {
+			if from, to := p.minuteUp(span.From), p.minute(span.To); to > from {
+				pm.Windows = append(pm.Windows, plan.Window{Start: from, End: to})
+			}
+		}
+		seq := plan.Sequence{Machine: m.Code}
+		for _, at := range s.placesOn(m.Code) {
+			l, ok := s.lines[at.LineID]
+			if !ok || !keep(at) {
+				continue
+			}
+			job := p.job(at)
+			if at.BegunAt.IsZero() && (at.Start.After(frozenUntil) || len(seq.Jobs) > len(pm.Frozen)) {
+				p.problem.Lines = append(p.problem.Lines, p.line(l, at))
+				seq.Jobs = append(seq.Jobs, job)
+				continue
+			}
+			p.problem.Lines = append(p.problem.Lines, p.line(l, at))
+			pm.Frozen = append(pm.Frozen, job)
+			seq.Jobs = append(seq.Jobs, job)
+		}
+		p.problem.Machines = append(p.problem.Machines, pm)
+		p.present.Machines = append(p.present.Machines, seq)
+	}
+	return p
+}
+
+func everything(order.Placed) bool { return true }
+
+// zero is minute 0: now, or the start of the first run still on a machine.
+func (s *snapshot) zero(now time.Time) time.Time {
+	zero := now
+	for _, at := range s.places {
+		if at.Change.Before(zero) {
+			zero = at.Change
+		}
+	}
+	return zero.UTC().Truncate(time.Minute)
+}
+
+func (s *snapshot) blocksOf(machine string) (out []stock.Block) {
+	for _, b := range s.blocks {
+		if b.Machine == machine {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+func (s *snapshot) placesOn(machine string) (out []order.Placed) {
+	for _, p := range s.places {
+		if p.Machine == machine {
+			out = append(out, p)
+		}
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].Seq < out[j].Seq })
+	return out
+}
+
+func (p *planning) job(at order.Placed) plan.Job {
+	return plan.Job{
+		Line: lineID(at.LineID), Start: p.minute(at.Start), End: p.minute(at.End),
+		Change: plan.Change{Start: p.minute(at.Change), End: p.minute(at.Start), Minutes: int64(at.ChangeMinutes)},
+	}
+}
+
+func lineID(id int64) string { return strconv.FormatInt(id, 10) }
+
+// line gives a placed line as the planner sees it.
+func (p *planning) line(l plannedLine, at order.Placed) plan.Line {
+	out := p.newLine(lineID(l.ID), *l.of, l.Line)
+	if at.Pinned {
+		start := p.minute(at.Start)
+		out.Pin = &plan.Pin{Machine: at.Machine, NotBefore: start, StartBy: &start}
+	}
+	return out
+}
+
+// newLine gives a line of an order as the planner sees it: what it needs set
+// up, how long it runs on each machine that makes it, when its coil is there,
+// and when it is due.
+func (p *planning) newLine(id string, o order.Order, l order.Line) plan.Line {
+	out := plan.Line{
+		ID: id, Order: o.Number, Setup: setupOf(l), Minutes: map[string]int64{},
+		Earliest: max(p.now, p.minuteUp(p.s.coilFrom(l, p.at(p.now)))), Due: p.due(o), LateCents: p.s.seller.LateCents,
+	}
+	if o.Rush {
+		out.LateCents *= 5
+	}
+	for _, m := range p.s.machines {
+		switch {
+		case l.Kind == order.Formed && m.Makes(l.Code) && l.Strip <= m.MaxStrip:
+			out.Minutes[m.Code] = int64(formedMinutes(m, l))
+		case l.Kind == order.Trim && m.Folder:
+			out.Minutes[m.Code] = int64(l.Minutes)
+		}
+	}
+	return out
+}
+
+func setupOf(l order.Line) plan.Setup {
+	return plan.Setup{Profile: l.Code, Material: l.Material, Gauge: l.Gauge, Width: l.Strip.String(), Colour: l.Colour, Rib: l.Rib}
+}
+
+// standing is what is on a machine now.
+func (s *snapshot) standing(m stock.Machine) plan.Setup {
+	return plan.Setup{Profile: m.Setup["profile"], Material: m.Setup["material"], Gauge: m.Setup["gauge"], Width: m.Setup["width"], Colour: m.Setup["colour"], Rib: m.Setup["rib"]}
+}
+
+// due is the minute an order's lines should be done: what was promised, else
+// the end of the day it is wanted by, else two weeks from now.
+func (p *planning) due(o order.Order) int64 {
+	switch {
+	case !o.Promise.IsZero():
+		return max(0, p.minute(o.Promise.Add(-time.Duration(p.s.seller.ReadyHours)*time.Hour)))
+	case !o.WantBy.IsZero():
+		y, m, d := o.WantBy.Date()
+		return max(0, p.minute(time.Date(y, m, d, 17-p.s.seller.ReadyHours, 0, 0, 0, p.s.seller.Location())))
+	}
+	return p.now + 14*24*60
+}
+
+// coilFrom is the moment from which the line's metal can be there: now when it
+// is promised or free on the rack, else after the supplier's lead time.
+func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
+	if s.promised[l.ID] && l.ID != 0 {
+		return now
+	}
+	var free, longest measure.Length
+	for _, c := range s.coilsOf(l.Metal()) {
+		free += c.Free()
+		longest = max(longest, c.Free())
+	}
+	if free >= stripFeet(l) && longest >= l.Longest() {
+		return now
+	}
+	sup, ok := s.supplyOf(l.Metal())
+	if !ok {
+		return now.AddDate(0, 0, 14)
+	}
+	y, m, d := now.In(s.seller.Location()).Date()
+	return time.Date(y, m, d+sup.LeadDays, 7, 0, 0, 0, s.seller.Location())
+}
+
+// stripFeet is the length of strip a line takes: its pieces end to end, or for
+// trim as many blanks abreast as the strip holds.
+func stripFeet(l order.Line) measure.Length {
+	if l.Kind != order.Trim || l.Girth <= 0 {
+		return l.Feet()
+	}
+	abreast := int(l.Strip / l.Girth)
+	if abreast < 1 {
+		abreast = 1
+	}
+	var sum measure.Length
+	for _, c := range l.Cuts {
+		sum += c.Length.Times((c.Qty + abreast - 1) / abreast)
+	}
+	return sum
+}
+
+func planRule(m stock.Machine) plan.Rule {
+	var r plan.Rule
+	for _, part := range m.Rule {
+		a := plan.Attribute{Name: part.Name, Keys: part.Keys, Minutes: int64(part.Minutes), Feet: wholeFeet(part.Scrap), Covers: part.Covers}
+		for _, pair := range part.Pairs {
+			a.Pairs = append(a.Pairs, plan.Pair{From: pair.From, To: pair.To, Minutes: int64(pair.Minutes), Feet: wholeFeet(pair.Scrap)})
+		}
+		r.Attributes = append(r.Attributes, a)
+	}
+	return r
+}
+
+func wholeFeet(l measure.Length) int64 { return int64(l.Up(measure.Foot) / measure.Foot) }
+
+// minuteCents is what a minute of changeover costs: the dearest center's hour.
+func (s *snapshot) minuteCents() int64 {
+	var most int64
+	for _, c := range s.rates.Centers {
+		if h, err := c.Worksheet(); err == nil {
+			most = max(most, cents(h.Rate.Div(sixty)))
+		}
+	}
+	return max(1, most)
+}
+
+// footCents is what a foot of scrap costs: the mean over the strips bought.
+func (s *snapshot) footCents() int64 {
+	if len(s.supplies) == 0 {
+		return 200
+	}
+	sum := money.Rate{}
+	for _, sup := range s.supplies {
+		if m, ok := s.materials[sup.Strip.Material]; ok {
+			sum = sum.Add(sup.PerPound.Add(sup.Freight).Mul(s.stripWeight(m, sup.Strip)))
+		}
+	}
+	return max(1, cents(sum.Div(money.Int(int64(len(s.supplies))))))
+}
+
+func cents(r money.Rate) int64 {
+	a, err := r.Round("")
+	if err != nil {
+		return plan.MaxRate
+	}
+	return min(a.Cents(), plan.MaxRate)
+}

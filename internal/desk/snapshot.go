@@ -1,0 +1,248 @@
+package desk
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"sort"
+	"time"
+
+	"ribdesk/internal/fault"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/price"
+	"ribdesk/internal/stock"
+	"ribdesk/internal/store"
+)
+
+// snapshot is everything an answer at the counter needs, read at one moment:
+// the house's habits, rates, catalogue, coils, calendar and run plan. It is
+// never changed once made, so any number of answers share one.
+type snapshot struct {
+	stamp int64 // id of the last event when it was read
+	day   string
+
+	seller        party.Seller
+	sellerVersion int64
+	rates         price.Shop
+	ratesFrom     string
+
+	materials   map[string]stock.Material
+	colours     map[string]stock.Colour
+	profiles    map[string]stock.Profile
+	shapes      map[string]stock.Shape
+	accessories map[string]stock.Accessory
+	vehicles    map[string]stock.Vehicle
+	machines    []stock.Machine
+	supplies    []stock.Supply
+
+	coils    []stock.Coil
+	blocks   []stock.Block
+	places   []order.Placed        // not done, by machine and sequence
+	open     []order.Order         // accepted and planned, with their lines
+	lines    map[int64]plannedLine // the lines of open, by id
+	promised map[int64]bool        // lines that have coil promised to them
+}
+
+// plannedLine is a line with the order it belongs to.
+type plannedLine struct {
+	order.Line
+	of *order.Order
+}
+
+// snapshotNow gives a snapshot that is true at this moment. Every write leaves an
+// event in the log, in the same transaction; so as long as the last event is the
+// same, and it is the same day, the one read before is still true, in this
+// process and in any other.
+func (d *Desk) snapshotNow(ctx context.Context) (*snapshot, error) {
+	now := d.now()
+	var fresh *snapshot
+	err := d.store.Read(ctx, func(tx *store.Tx) error {
+		stamp, err := tx.Stamp()
+		if err != nil {
+			return err
+		}
+		if old := d.snap.Load(); old != nil && old.stamp == stamp && old.day == old.dayOf(now) {
+			fresh = old
+			return nil
+		}
+		fresh, err = readSnapshot(tx, now)
+		if err == nil {
+			fresh.stamp = stamp
+		}
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	d.snap.Store(fresh)
+	return fresh, nil
+}
+
+func (s *snapshot) dayOf(t time.Time) string { return dayIn(t, s.seller.Location()) }
+
+func dayIn(t time.Time, zone *time.Location) string { return t.In(zone).Format(time.DateOnly) }
+
+func readSnapshot(tx *store.Tx, now time.Time) (*snapshot, error) {
+	s := &snapshot{seller: party.UsualSeller()}
+	var err error
+	if s.sellerVersion, err = tx.Setting(sellerSetting, &s.seller); err != nil {
+		return nil, err
+	}
+	s.day = s.dayOf(now)
+	if err := s.readRates(tx); err != nil {
+		return nil, err
+	}
+	if err := s.readShelves(tx); err != nil {
+		return nil, err
+	}
+	return s, s.readFloor(tx, now)
+}
+
+// readRates reads the sheet in force; a shop without one can't price, and says
+// so when asked to.
+func (s *snapshot) readRates(tx *store.Tx) error {
+	sheet, err := tx.RatesOn(s.day)
+	if fault.Is(err, fault.NotFound) {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	s.ratesFrom = sheet.Effective
+	if err := json.Unmarshal(sheet.Body, &s.rates); err != nil {
+		return fmt.Errorf("rates of %s: %w", sheet.Effective, err)
+	}
+	return nil
+}
+
+func (s *snapshot) readShelves(tx *store.Tx) (err error) {
+	if s.materials, err = current[stock.Material](tx); err != nil {
+		return err
+	}
+	if s.colours, err = current[stock.Colour](tx); err != nil {
+		return err
+	}
+	if s.profiles, err = current[stock.Profile](tx); err != nil {
+		return err
+	}
+	if s.shapes, err = current[stock.Shape](tx); err != nil {
+		return err
+	}
+	if s.accessories, err = current[stock.Accessory](tx); err != nil {
+		return err
+	}
+	if s.vehicles, err = current[stock.Vehicle](tx); err != nil {
+		return err
+	}
+	machines, err := current[stock.Machine](tx)
+	if err != nil {
+		return err
+	}
+	s.machines = byCode(machines)
+	supplies, err := current[stock.Supply](tx)
+	if err != nil {
+		return err
+	}
+	s.supplies = byCode(supplies)
+	return nil
+}
+
+func (s *snapshot) readFloor(tx *store.Tx, now time.Time) (err error) {
+	if s.coils, err = tx.Coils(); err != nil {
+		return err
+	}
+	if s.blocks, err = tx.Blocks(now.AddDate(0, 0, -1)); err != nil {
+		return err
+	}
+	if s.places, err = tx.Plan(); err != nil {
+		return err
+	}
+	s.open, err = tx.Orders(store.OrderFilter{States: []order.State{order.Accepted, order.Planned}, Lines: true, Oldest: true, Limit: maxOpenOrders})
+	if err != nil {
+		return err
+	}
+	s.lines = map[int64]plannedLine{}
+	s.promised = map[int64]bool{}
+	var ids []int64
+	for i := range s.open {
+		for _, l := range s.open[i].Lines {
+			s.lines[l.ID] = plannedLine{l, &s.open[i]}
+			ids = append(ids, l.ID)
+		}
+	}
+	if len(ids) == 0 {
+		return nil
+	}
+	promises, err := tx.Reservations(ids...)
+	for _, r := range promises {
+		s.promised[r.LineID] = true
+	}
+	return err
+}
+
+// maxOpenOrders bounds what one plan looks at; more than a year's work for one machine.
+const maxOpenOrders = 5000
+
+// current gives a shelf by code, without what is retired.
+func current[T stock.Item](tx *store.Tx) (map[string]T, error) {
+	items, err := store.Shelf[T](tx)
+	if err != nil {
+		return nil, err
+	}
+	shelf := make(map[string]T, len(items))
+	for _, it := range items {
+		if !it.Retired {
+			shelf[it.Item.Key()] = it.Item
+		}
+	}
+	return shelf, nil
+}
+
+func byCode[T stock.Item](shelf map[string]T) []T {
+	list := make([]T, 0, len(shelf))
+	for _, it := range shelf {
+		list = append(list, it)
+	}
+	sort.Slice(list, func(i, j int) bool { return list[i].Key() < list[j].Key() })
+	return list
+}
+
+// machineFor gives the machine that makes a line: the first former that runs
+// the profile from a strip of this width, or the first folder for trim.
+func (s *snapshot) machineFor(l order.Line) (stock.Machine, bool) {
+	for _, m := range s.machines {
+		switch l.Kind {
+		case order.Formed:
+			if m.Makes(l.Code) && l.Strip <= m.MaxStrip {
+				return m, true
+			}
+		case order.Trim:
+			if m.Folder && l.Strip <= m.MaxStrip && l.Longest() <= m.MaxFold {
+				return m, true
+			}
+		}
+	}
+	return stock.Machine{}, false
+}
+
+// supplyOf gives how a strip is bought.
+func (s *snapshot) supplyOf(strip stock.Strip) (stock.Supply, bool) {
+	for _, sup := range s.supplies {
+		if sup.Strip == strip {
+			return sup, true
+		}
+	}
+	return stock.Supply{}, false
+}
+
+// coilsOf gives the coils of a strip, in the store's order.
+func (s *snapshot) coilsOf(strip stock.Strip) []stock.Coil {
+	var out []stock.Coil
+	for _, c := range s.coils {
+		if c.Strip == strip {
+			out = append(out, c)
+		}
+	}
+	return out
+}
