@@ -8,6 +8,7 @@ const orderPenalty = 1_000_000
 // track is one machine's order with the running sums before each place.
 type track struct {
 	seq   []int32
+	fams  []int32 // fams[i] is the setup before place i, and at the end the one that is nothing
 	clock []int64 // clock[i] is when the machine is done with seq[:i]
 	sum   []score // sum[i] is what seq[:i] comes to
 	order int64   // penalty of broken order pins
@@ -39,6 +40,7 @@ func newState(m *model) *state {
 		s.at[i] = place{-1, 0}
 	}
 	for k := range s.tracks {
+		s.tracks[k].fams = []int32{m.stands[k].fam, m.nothing()}
 		s.tracks[k].clock = []int64{m.stands[k].clock}
 		s.tracks[k].sum = make([]score, 1)
 	}
@@ -55,12 +57,7 @@ func (s *state) total() score {
 }
 
 // before gives the family machine k stands in before place i.
-func (s *state) before(k, i int) int32 {
-	if i == 0 {
-		return s.m.stands[k].fam
-	}
-	return s.m.fam[s.tracks[k].seq[i-1]]
-}
+func (s *state) before(k, i int) int32 { return s.tracks[k].fams[i] }
 
 // splice is a change of one machine's order: places [lo, hi) become the parts.
 type splice struct {
@@ -75,7 +72,7 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 		return s.tryOrdered(c, limit)
 	}
 	m, t, st := s.m, &s.tracks[c.machine], &s.m.stands[c.machine]
-	clock, sum, fam := t.clock[c.lo], t.sum[c.lo], s.before(c.machine, c.lo)
+	clock, sum, fam := t.clock[c.lo], t.sum[c.lo], t.fams[c.lo]
 	total := t.sum[len(t.seq)]
 	bar := total.plus(limit)
 	for _, part := range c.parts {
@@ -88,7 +85,7 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 		}
 	}
 	for i := c.hi; i < len(t.seq); i++ {
-		if i > c.hi || fam == s.before(c.machine, i) {
+		if i > c.hi || fam == t.fams[i] {
 			if clock == t.clock[i] {
 				delta := sum.minus(t.sum[i])
 				return delta, m.less(delta, limit)
@@ -156,17 +153,18 @@ func (s *state) set(k int, seq []int32) {
 func (s *state) refresh(k, lo int) {
 	m, t, st := s.m, &s.tracks[k], &s.m.stands[k]
 	n := len(t.seq)
+	t.fams = slices.Grow(t.fams[:lo+1], n-lo+1)[:n+2]
 	t.clock = slices.Grow(t.clock[:lo+1], n-lo)[:n+1]
 	t.sum = slices.Grow(t.sum[:lo+1], n-lo)[:n+1]
-	fam := s.before(k, lo)
 	for i := lo; i < n; i++ {
 		l := t.seq[i]
 		sum := t.sum[i]
-		t.clock[i+1] = m.add(st, l, fam, t.clock[i], &sum)
+		t.clock[i+1] = m.add(st, l, t.fams[i], t.clock[i], &sum)
 		t.sum[i+1] = sum
+		t.fams[i+1] = m.fam[l]
 		s.at[l] = place{int32(k), int32(i)}
-		fam = m.fam[l]
 	}
+	t.fams[n+1] = m.nothing()
 	if m.ordered {
 		t.order = m.orderBroken(k, t.seq)
 	}
@@ -176,6 +174,7 @@ func (s *state) refresh(k, lo int) {
 func (s *state) copyTrack(from *state, k int) {
 	t, f := &s.tracks[k], &from.tracks[k]
 	t.seq = append(t.seq[:0], f.seq...)
+	t.fams = append(t.fams[:0], f.fams...)
 	t.clock = append(t.clock[:0], f.clock...)
 	t.sum = append(t.sum[:0], f.sum...)
 	t.order = f.order

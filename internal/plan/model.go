@@ -167,6 +167,9 @@ func newTask(l *Line, machine string, cal *calendar) task {
 	return t
 }
 
+// nothing is the family that stands for the end of an order.
+func (m *model) nothing() int32 { return int32(len(m.families)) }
+
 // change gives the cents of changing from family a to b on this machine.
 func (s *station) change(a, b int32) int64 { return s.t.cents[int(a)*s.t.n+int(b)] }
 

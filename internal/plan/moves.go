@@ -19,9 +19,22 @@ func (s *search) improve(l int32) bool {
 	s.calm = total.late == 0 && total.over == 0 && !s.m.p.Goal.Weighted && !s.m.ordered
 	k, i := int(p.machine), int(p.index)
 	best := candidate{two: splice{machine: -1}}
-	for _, n := range s.lengths(k, i) {
+	if s.calm {
+		s.seams(k, i, &best)
+		s.seams(k, i+1, &best)
+		if best.found {
+			s.do(&best.one)
+			return true
+		}
+	}
+	if s.calm && !s.thorough {
+		return false
+	}
+	for x, n := range s.lengths(k, i) {
 		s.shifts(k, i, i+n, &best)
-		s.swaps(k, i, i+n, &best)
+		if x < 2 {
+			s.swaps(k, i, i+n, &best)
+		}
 		if len(s.now.tracks) > 1 {
 			s.transfers(k, i, i+n, &best)
 		}
@@ -41,10 +54,7 @@ func (s *search) improve(l int32) bool {
 // and as many as end with the next few runs.
 func (s *search) lengths(k, i int) []int {
 	seq := s.now.tracks[k].seq
-	most := 4
-	if s.calm {
-		most = 24
-	}
+	const most = 4
 	out := s.lens[:0]
 	for n, runs := 1, 0; i+n <= len(seq) && runs < most; n++ {
 		ends := i+n == len(seq) || s.m.fam[seq[i+n]] != s.m.fam[seq[i+n-1]]
@@ -59,15 +69,21 @@ func (s *search) lengths(k, i int) []int {
 	return out
 }
 
-// edge gives the cents of the changeover between the lines at two places of a
-// machine, where place -1 is the present setup and the place past the end nothing.
-func (s *search) edge(k, a, b int) int64 {
-	seq := s.now.tracks[k].seq
-	if b >= len(seq) {
-		return 0
-	}
-	return s.m.stands[k].change(s.now.before(k, a+1), s.m.fam[seq[b]])
+// joints are one machine's changeovers as its order stands.
+type joints struct {
+	fams  []int32
+	cents []int64
+	n     int32
 }
+
+func (s *search) joints(k int) joints {
+	t := s.m.stands[k].t
+	return joints{s.now.tracks[k].fams, t.cents, int32(t.n)}
+}
+
+// edge gives the cents of the changeover between the lines at two places, where
+// place -1 is the present setup and the place past the end is nothing.
+func (j *joints) edge(a, b int) int64 { return j.cents[j.fams[a+1]*j.n+j.fams[b+1]] }
 
 // consider tries one splice if its changeover change can help at all.
 func (s *search) consider(change int64, c splice, best *candidate) {
@@ -83,13 +99,14 @@ func (s *search) consider(change int64, c splice, best *candidate) {
 // shifts moves the block [i, j) elsewhere on its machine.
 func (s *search) shifts(k, i, j int, best *candidate) {
 	seq := s.now.tracks[k].seq
+	e := s.joints(k)
 	block := seq[i:j]
-	out := s.edge(k, i-1, j) - s.edge(k, i-1, i) - s.edge(k, j-1, j)
+	out := e.edge(i-1, j) - e.edge(i-1, i) - e.edge(j-1, j)
 	for t := 0; t <= len(seq); t++ {
 		if t >= i && t <= j {
 			continue
 		}
-		change := out + s.edge(k, t-1, i) + s.edge(k, j-1, t) - s.edge(k, t-1, t)
+		change := out + e.edge(t-1, i) + e.edge(j-1, t) - e.edge(t-1, t)
 		if s.calm && change > best.delta.change {
 			continue
 		}
@@ -116,14 +133,16 @@ func (s *search) swaps(k, i, j int, best *candidate) {
 // swap exchanges [i, j) and [a, b), with lines between them.
 func (s *search) swap(k, i, j, a, b int, best *candidate) {
 	seq := s.now.tracks[k].seq
-	change := s.edge(k, i-1, a) + s.edge(k, b-1, j) + s.edge(k, a-1, i) + s.edge(k, j-1, b) -
-		s.edge(k, i-1, i) - s.edge(k, j-1, j) - s.edge(k, a-1, a) - s.edge(k, b-1, b)
+	e := s.joints(k)
+	change := e.edge(i-1, a) + e.edge(b-1, j) + e.edge(a-1, i) + e.edge(j-1, b) -
+		e.edge(i-1, i) - e.edge(j-1, j) - e.edge(a-1, a) - e.edge(b-1, b)
 	s.consider(change, splice{k, i, b, [3][]int32{seq[a:b], seq[j:a], seq[i:j]}}, best)
 }
 
 // reversals turns round the order of a few runs from place i on.
 func (s *search) reversals(k, i int, best *candidate) {
 	seq := s.now.tracks[k].seq
+	e := s.joints(k)
 	_, mid := s.runAround(seq, i)
 	for runs := 2; runs <= 6 && mid < len(seq); runs++ {
 		_, mid = s.runAround(seq, mid)
@@ -138,14 +157,14 @@ func (s *search) reversals(k, i int, best *candidate) {
 			if len(s.turned) > 0 {
 				change += s.m.stands[k].change(s.m.fam[s.turned[len(s.turned)-1]], s.m.fam[seq[lo]])
 			} else {
-				change += s.edge(k, i-1, lo)
+				change += e.edge(i-1, lo)
 			}
 			s.turned = append(s.turned, seq[lo:hi]...)
 			hi = lo
 		}
-		change += s.edge(k, i, mid)
+		change += e.edge(i, mid)
 		sums := s.now.tracks[k].sum
-		change -= sums[mid].change - sums[i].change + s.edge(k, mid-1, mid)
+		change -= sums[mid].change - sums[i].change + e.edge(mid-1, mid)
 		before := best.delta
 		s.consider(change, splice{k, i, mid, [3][]int32{s.turned}}, best)
 		if best.delta != before {

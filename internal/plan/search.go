@@ -1,6 +1,9 @@
 package plan
 
 import (
+	"os"
+	"strconv"
+
 	"context"
 	"math"
 	"math/rand/v2"
@@ -9,20 +12,23 @@ import (
 // search is an iterated local search: take a few runs or lines out, put them
 // back where they do best, improve around what changed, keep it if not worse.
 type search struct {
-	ctx    context.Context
-	m      *model
-	rng    *rand.Rand
-	now    *state // being changed
-	kept   *state // the last accepted order
-	best   *state
-	calm   bool // nothing late and nothing out of place: the changeover filter holds
-	queue  []int32
-	queued []bool
-	dirty  []bool // machines changed since the last accepted order
-	work   Work
-	blocks [][]int32 // taken out by a kick
-	turned []int32   // scratch of a reversal
-	lens   []int     // scratch of lengths
+	ctx      context.Context
+	m        *model
+	rng      *rand.Rand
+	now      *state // being changed
+	kept     *state // the last accepted order
+	best     *state
+	calm     bool // nothing late and nothing out of place: the changeover filter holds
+	queue    []int32
+	queued   []bool
+	thorough bool   // look for shorter ends too
+	polished bool   // the best order was looked at thoroughly
+	stale    int    // iterations since the best order was found
+	dirty    []bool // machines changed since the last accepted order
+	work     Work
+	blocks   [][]int32 // taken out by a kick
+	turned   []int32   // scratch of a reversal
+	lens     []int     // scratch of lengths
 }
 
 // Work counts what a search did.
@@ -72,7 +78,9 @@ func (s *search) descend() {
 	for _, l := range s.m.open {
 		s.push(l)
 	}
+	s.thorough = true
 	s.settle()
+	s.thorough = false
 	s.copyAll(s.kept, s.now)
 	if s.m.less(s.now.total(), s.best.total()) {
 		s.copyAll(s.best, s.now)
@@ -89,18 +97,55 @@ func (s *search) copyAll(to, from *state) {
 // iterate kicks and improves once.
 func (s *search) iterate() {
 	s.work.Iterations++
-	s.kick()
+	if s.stale >= settled && !s.polished {
+		s.copyAll(s.now, s.best)
+		s.descend()
+		s.polished = true
+	}
+	if s.rng.IntN(2) == 0 {
+		s.kick()
+	} else {
+		s.cross()
+	}
 	s.settle()
-	switch total := s.now.total(); {
-	case s.m.less(s.kept.total(), total):
+	s.stale++
+	total := s.now.total()
+	if s.m.less(total, s.best.total()) {
+		s.copyAll(s.best, s.now)
+		s.stale, s.polished = 0, false
+	}
+	switch {
+	case !s.acceptable(total):
 		s.restore(s.now, s.kept)
+	case s.stale > patience:
+		s.copyAll(s.now, s.best)
+		s.copyAll(s.kept, s.best)
+		s.stale = 0
 	default:
 		s.restore(s.kept, s.now)
-		if s.m.less(total, s.best.total()) {
-			s.copyAll(s.best, s.now)
-		}
 	}
 	clear(s.dirty)
+}
+
+// acceptable lets the search drift a little above the best order found, by the
+// first component that differs, so that it doesn't stay in one valley.
+func (s *search) acceptable(total score) bool {
+	if !s.m.less(s.kept.total(), total) {
+		return true
+	}
+	best := s.best.total()
+	if s.m.p.Goal.Weighted {
+		w := s.m.p.Goal.Weights
+		value := func(x score) int64 { return w[0]*x.late + w[1]*x.change + w[2]*x.ends }
+		return total.over <= best.over && value(total) <= value(best)+value(best)/drift
+	}
+	switch {
+	case total.over != best.over:
+		return total.over < best.over
+	case best.late > 0:
+		return total.late <= best.late+best.late/drift
+	}
+	return total.late == 0 && total.change <= best.change+best.change/drift
 }
 
 // restore copies the machines that were changed.
@@ -154,9 +199,6 @@ func (s *search) touch(seq []int32, at int) {
 
 // kick takes two to four runs or lines out and puts each back at its best place.
 func (s *search) kick() {
-	if len(s.m.open) < 2 {
-		return
-	}
 	s.blocks = s.blocks[:0]
 	near := s.m.open[s.rng.IntN(len(s.m.open))]
 	for range 2 + s.rng.IntN(3) {
@@ -173,6 +215,24 @@ func (s *search) kick() {
 	for _, b := range s.blocks {
 		s.putBack(b)
 	}
+}
+
+// cross turns round the order of three adjacent stretches at a random place,
+// which no single improving move undoes.
+func (s *search) cross() {
+	l := s.m.open[s.rng.IntN(len(s.m.open))]
+	p := s.now.at[l]
+	k, a := int(p.machine), int(p.index)
+	seq := s.now.tracks[k].seq
+	const reach = 8
+	b := min(len(seq), a+1+s.rng.IntN(reach))
+	c := min(len(seq), b+1+s.rng.IntN(reach))
+	d := min(len(seq), c+1+s.rng.IntN(reach))
+	if b == c {
+		return
+	}
+	x := splice{k, a, d, [3][]int32{seq[c:d], seq[b:c], seq[a:b]}}
+	s.do(&x)
 }
 
 // takeOut removes a line, its run, or a few neighbours, and gives a line near.
@@ -207,17 +267,35 @@ func (s *search) runAround(seq []int32, i int) (lo, hi int) {
 	return lo, hi
 }
 
+var drift, patience = dbg("DRIFT", 100), int(dbg("PATIENCE", 1000))
+
+func dbg(n string, d int64) int64 {
+	if v, err := strconv.ParseInt(os.Getenv(n), 10, 64); err == nil {
+		return v
+	}
+	return d
+}
+
+const settled = 30
+
 var worst = score{over: math.MaxInt64 / 4}
 
 // putBack inserts a block at its best place, now and then overlooking one.
 func (s *search) putBack(block []int32) {
 	best, found := worst, splice{machine: -1}
+	total := s.now.total()
+	calm := total.late == 0 && total.over == 0 && !s.m.p.Goal.Weighted && !s.m.ordered
 	for k := range s.now.tracks {
 		if !s.allowed(k, block) {
 			continue
 		}
+		e := s.joints(k)
+		first, last := s.m.fam[block[0]], s.m.fam[block[len(block)-1]]
 		for t := range len(s.now.tracks[k].seq) + 1 {
 			if found.machine >= 0 && s.rng.IntN(16) == 0 {
+				continue
+			}
+			if calm && best.late == 0 && best.over == 0 && e.opened(t, first, last) > best.change {
 				continue
 			}
 			c := splice{machine: k, lo: t, hi: t, parts: [3][]int32{block}}
@@ -235,6 +313,12 @@ func (s *search) putBack(block []int32) {
 	for i := range block {
 		s.putBack(block[i : i+1])
 	}
+}
+
+// opened gives the cents of changing over to a block put before place t and
+// from it, less what the changeover there was.
+func (j *joints) opened(t int, first, last int32) int64 {
+	return j.cents[j.fams[t]*j.n+first] + j.cents[last*j.n+j.fams[t+1]] - j.edge(t-1, t)
 }
 
 func (s *search) allowed(k int, block []int32) bool {

@@ -80,10 +80,11 @@ func keepLargest(parts []Part) {
 }
 
 // table holds a rule's changeovers between all pairs of families, row = from.
+// One family more than there are stands for "nothing follows", which is free.
 type table struct {
 	minutes []int32
 	cents   []int64
-	n       int
+	n       int // families and the extra one
 }
 
 // fast is a rule with its values numbered, for filling a table.
@@ -150,12 +151,12 @@ func (f *fast) between(a, b int, covered []bool) (minutes, feet int64) {
 }
 
 func newTable(p *Problem, r Rule, families []Setup) table {
-	n := len(families)
+	n := len(families) + 1
 	t := table{make([]int32, n*n), make([]int64, n*n), n}
 	f := newFast(r, families)
 	covered := make([]bool, len(r.Attributes))
-	for a := range n {
-		for b := range n {
+	for a := range families {
+		for b := range families {
 			if a == b {
 				continue
 			}

@@ -86,6 +86,9 @@ func (s *search) run(set Settings) string {
 	if limit == 0 && set.Budget == 0 {
 		limit = DefaultIterations
 	}
+	if len(s.m.open) < 2 {
+		return "there is nothing to choose"
+	}
 	for limit == 0 || s.work.Iterations < limit {
 		if s.stopped() {
 			return "the time was used up"
