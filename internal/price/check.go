@@ -21,6 +21,8 @@ var (
 	maxMoney   = money.Int(MaxCents / 100)
 	maxFigure  = money.Int(1_000_000)
 	maxMinutes = money.Int(100_000)
+	maxShare   = money.Int(maxLines * 1_000_000)
+	maxRun     = money.Int(1_000_000) // minutes, two years
 )
 
 // place writes a place in a list, counted from 1: order.items.3.

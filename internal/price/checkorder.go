@@ -271,7 +271,7 @@ func (s *Sharing) check(f *form, setups []string) {
 		seen[sh.Setup] = true
 		f.many(field+".with", len(sh.With), maxMany)
 		for k, p := range sh.With {
-			f.between(place(field+".with", k)+".minutes", p.Minutes, maxMinutes)
+			f.between(place(field+".with", k)+".minutes", p.Minutes, maxShare)
 			f.length(place(field+".with", k)+".feet", p.Feet)
 		}
 	}

@@ -6,6 +6,10 @@ import (
 	"ribdesk/internal/money"
 )
 
+// weightPlaces is how run minutes are written down as weights among orders, so
+// that what one order stores as its partner's is what that partner computes.
+const weightPlaces = 9
+
 // calc is one pricing under way: the input, what its shop's figures come to,
 // and what the order costs before any question of sharing or price.
 type calc struct {
@@ -58,6 +62,7 @@ type change struct {
 	overhead money.Rate
 	minutes  money.Rate
 	users    money.Rate // run minutes of the items that need it
+	weight   money.Rate // the same to weightPlaces, as a weight among orders
 	feet     measure.Length
 	build    *Node
 }
@@ -134,6 +139,9 @@ func (c *calc) costOrder() error {
 			j.changes = append(j.changes, ch)
 		}
 	}
+	for _, ch := range c.changes {
+		ch.weight = ch.users.Shorten(weightPlaces)
+	}
 	return nil
 }
 
@@ -186,6 +194,9 @@ func (c *calc) formed(item *Item) (*job, error) {
 	if used > measure.Longest {
 		return nil, fault.Invalidf("formed.cuts", "this is more than 1,000,000 ft of one product; split the order")
 	}
+	if j.minutes.Cmp(maxRun) > 0 {
+		return nil, fault.Invalidf("formed.speed", "this would run for %s minutes; check the speed and the times", j.minutes.Fixed(0))
+	}
 	j.quantity = feet(j.length)
 	j.metal = along(used, cost)
 	j.run = minutes(j.minutes, h.full)
@@ -236,6 +247,9 @@ func (c *calc) trim(item *Item) (*job, error) {
 	j := &job{item: item, unit: "each", quantity: n, hour: h, center: t.Center, length: t.Length.Times(t.Pieces)}
 	j.metal = sheetCost.Mul(count).Sub(drop)
 	j.minutes = t.Slit.Mul(count).Add(n.Mul(work)).Mul(one.Add(t.Allowance)).Add(t.Setup)
+	if j.minutes.Cmp(maxRun) > 0 {
+		return nil, fault.Invalidf("trim.handling", "this would take %s minutes; check the times", j.minutes.Fixed(0))
+	}
 	j.run = minutes(j.minutes, h.full)
 	j.pocket = minutes(j.minutes, h.pocket)
 	j.weight = along(j.length, m.perFoot).Mul(money.Fraction(int64(t.Girth), int64(s.Width)))

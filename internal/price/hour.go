@@ -74,7 +74,7 @@ func (c Center) Worksheet() (Hour, error) {
 	if err != nil {
 		return Hour{}, err
 	}
-	return Hour{Center: c.ID, Rate: h.full, Pocket: h.pocket, Labor: h.labor, Build: h.build}, nil
+	return Hour{Center: c.ID, Rate: shown(h.full), Pocket: shown(h.pocket), Labor: shown(h.labor), Build: h.build}, nil
 }
 
 func (c Center) hour(factor money.Rate) (hour, error) {

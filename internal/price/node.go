@@ -1,6 +1,16 @@
 package price
 
-import "ribdesk/internal/money"
+import (
+	"encoding/json"
+
+	"ribdesk/internal/money"
+)
+
+// shownPlaces is how many decimals a figure keeps once nothing is computed from
+// it any more.
+const shownPlaces = 12
+
+func shown(r money.Rate) money.Rate { return r.Shorten(shownPlaces) }
 
 // Node is one figure of a build-up: what it is, how it was made of the figures
 // below it, and its value before any rounding.
@@ -10,6 +20,14 @@ type Node struct {
 	Value money.Rate `json:"value"`
 	Unit  string     `json:"unit,omitempty"`
 	Parts []*Node    `json:"parts,omitempty"`
+}
+
+// MarshalJSON writes the node with its value cut to 12 places.
+func (n *Node) MarshalJSON() ([]byte, error) {
+	type plain Node
+	p := plain(*n)
+	p.Value = shown(p.Value)
+	return json.Marshal(p)
 }
 
 // Walk visits the node and all below it, each with its depth.

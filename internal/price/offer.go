@@ -54,6 +54,7 @@ func (c *calc) offer(stakes []stake) (*Offer, error) {
 	b.totals()
 	b.floor()
 	b.contributions()
+	b.offer.shorten()
 	if c.err != nil {
 		return nil, c.err
 	}
@@ -76,6 +77,9 @@ func (c *calc) cents(r money.Rate) money.Amount {
 func (b *bill) add(l Line) {
 	if l.TaxClass == "" {
 		l.TaxClass = Goods
+	}
+	if l.Kind != HaulLine {
+		l.Costs.Payment = l.Amount.Rate().Mul(b.payment)
 	}
 	b.offer.Lines = append(b.offer.Lines, l)
 	b.offer.Subtotal = b.offer.Subtotal.Add(l.Amount)
@@ -254,7 +258,7 @@ func (b *bill) totals() {
 	o.Balance = o.Total.Sub(o.Deposit)
 	if o.Goods.Sign() > 0 {
 		goods := o.Goods.Rate()
-		o.Margin = goods.Mul(one.Sub(b.payment)).Sub(o.Cost).Div(goods)
+		o.Margin = goods.Sub(o.Cost).Div(goods)
 	}
 }
 
@@ -291,4 +295,21 @@ func (b *bill) contributions() {
 		}
 		b.offer.Contributions = append(b.offer.Contributions, *e)
 	}
+}
+
+// shorten cuts what is only shown to shownPlaces.
+func (o *Offer) shorten() {
+	for i := range o.Lines {
+		l := &o.Lines[i]
+		l.Quantity, l.Costs = shown(l.Quantity), l.Costs.shown()
+	}
+	for i := range o.Setups {
+		s := &o.Setups[i]
+		s.Cost, s.Part, s.Value = shown(s.Cost), shown(s.Part), shown(s.Value)
+	}
+	for i := range o.Contributions {
+		e := &o.Contributions[i]
+		e.Earned, e.Hours, e.PerHour = shown(e.Earned), shown(e.Hours), shown(e.PerHour)
+	}
+	o.Cost, o.Margin, o.Weight = shown(o.Cost), shown(o.Margin), shown(o.Weight)
 }

@@ -33,8 +33,8 @@ type Offer struct {
 	Deposit       money.Amount   `json:"deposit"`
 	Balance       money.Amount   `json:"balance"`
 	Setups        []SetupShare   `json:"setups,omitempty"`
-	Cost          money.Rate     `json:"cost"`   // of the goods, with overhead
-	Margin        money.Rate     `json:"margin"` // earned on the goods after payment cost
+	Cost          money.Rate     `json:"cost"`   // of the goods, with overhead and payment
+	Margin        money.Rate     `json:"margin"` // earned on the goods
 	Floor         Floor          `json:"floor"`
 	Contributions []Contribution `json:"contributions,omitempty"`
 	Weight        money.Rate     `json:"weight"` // lb
@@ -81,23 +81,28 @@ type Costs struct {
 	Work     money.Rate `json:"work,omitzero"`
 	Setups   money.Rate `json:"setups,omitzero"`
 	Overhead money.Rate `json:"overhead,omitzero"`
-	Other    money.Rate `json:"other,omitzero"` // packing, travel
+	Other    money.Rate `json:"other,omitzero"`   // packing, travel
+	Payment  money.Rate `json:"payment,omitzero"` // what being paid this line costs
 }
 
 // Total adds the costs up.
 func (c Costs) Total() money.Rate {
-	return c.Metal.Add(c.Work).Add(c.Setups).Add(c.Overhead).Add(c.Other)
+	return c.Metal.Add(c.Work).Add(c.Setups).Add(c.Overhead).Add(c.Other).Add(c.Payment)
 }
 
 // IsZero reports whether nothing was spent.
 func (c Costs) IsZero() bool { return c.Total().IsZero() }
 
 func (c Costs) add(d Costs) Costs {
-	return Costs{c.Metal.Add(d.Metal), c.Work.Add(d.Work), c.Setups.Add(d.Setups), c.Overhead.Add(d.Overhead), c.Other.Add(d.Other)}
+	return Costs{c.Metal.Add(d.Metal), c.Work.Add(d.Work), c.Setups.Add(d.Setups), c.Overhead.Add(d.Overhead), c.Other.Add(d.Other), c.Payment.Add(d.Payment)}
 }
 
 func (c Costs) times(f money.Rate) Costs {
-	return Costs{c.Metal.Mul(f), c.Work.Mul(f), c.Setups.Mul(f), c.Overhead.Mul(f), c.Other.Mul(f)}
+	return Costs{c.Metal.Mul(f), c.Work.Mul(f), c.Setups.Mul(f), c.Overhead.Mul(f), c.Other.Mul(f), c.Payment.Mul(f)}
+}
+
+func (c Costs) shown() Costs {
+	return Costs{shown(c.Metal), shown(c.Work), shown(c.Setups), shown(c.Overhead), shown(c.Other), shown(c.Payment)}
 }
 
 // SetupShare is an order's part of one set-up.
@@ -170,6 +175,9 @@ func (c *calc) quote() (Quote, error) {
 	if c.in.Order.Sharing != nil {
 		if q.Shared, err = c.offer(c.sharing()); err != nil {
 			return Quote{}, err
+		}
+		if q.Alone.Total.Less(q.Shared.Total) { // by a cent of rounding, if at all
+			q.Shared = alone
 		}
 		q.OnCancel = c.in.Shop.Policy.OnCancel
 		if q.OnCancel == "" {

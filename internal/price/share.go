@@ -37,7 +37,7 @@ func (r ShareRule) weight(min, ft money.Rate) money.Rate {
 // part gives this order's part of a set-up that partners use too. An order
 // whose weight is nothing beside partners whose weight is nothing pays alone.
 func (r ShareRule) part(ch *change, with []Partner) money.Rate {
-	own := r.weight(ch.users, feet(ch.feet))
+	own := r.weight(ch.weight, feet(ch.feet))
 	sum := own
 	for _, p := range with {
 		sum = sum.Add(r.weight(p.Minutes, feet(p.Feet)))

@@ -122,5 +122,5 @@ func (s Stock) Strip() (Strip, error) {
 		return Strip{}, err
 	}
 	m := s.metal(one)
-	return Strip{Stock: s.ID, Pounds: m.perFoot, Landed: m.raw, Cost: m.cost, Build: m.build}, nil
+	return Strip{Stock: s.ID, Pounds: shown(m.perFoot), Landed: shown(m.raw), Cost: shown(m.cost), Build: m.build}, nil
 }
