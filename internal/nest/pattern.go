@@ -122,38 +122,30 @@ type cutter struct {
 	pool  []int64
 	worth []float64
 
-	best  []float64 // by length or width used
-	took  [][]bool
-	where []copyOf
+	sack   knapsack[float64]
+	things []thing[float64]
+	counts []int64
 }
-
-type copyOf struct{ item, size int }
 
 // fillStrip finds the most valuable pieces of a girth in a length and takes
 // them from the pool; it gives no pieces when there are none that fit.
 func (c *cutter) fillStrip(girth int, length int64) strip {
 	saw := c.p.Params.Saw
 	limit := int((length + saw) / c.unit)
-	c.where = c.where[:0]
+	c.things = c.things[:0]
 	for _, i := range c.items[girth] {
 		size := int((c.p.Items[i].Length + saw) / c.unit)
-		if size > limit {
-			continue
-		}
-		for range min(c.pool[i], int64(limit/size)) {
-			c.where = append(c.where, copyOf{i, size})
-		}
+		c.things = append(c.things, thing[float64]{size, c.pool[i], c.worth[i]})
 	}
 	out := strip{girth: girth}
-	for _, k := range c.knapsack(limit, func(i int) (int, float64) { return c.where[i].size, c.worth[c.where[i].item] }, len(c.where)) {
-		i := c.where[k].item
-		if n := len(out.uses); n > 0 && out.uses[n-1].item == i {
-			out.uses[n-1].n++
-		} else {
-			out.uses = append(out.uses, use{i, 1})
+	for k, n := range c.choose(limit) {
+		if n == 0 {
+			continue
 		}
-		out.value += c.worth[i]
-		out.used += c.p.Items[i].Length + saw
+		i := c.items[girth][k]
+		out.uses = append(out.uses, use{i, n})
+		out.value += c.worth[i] * float64(n)
+		out.used += n * (c.p.Items[i].Length + saw)
 	}
 	if len(out.uses) > 0 {
 		out.used -= saw
@@ -178,46 +170,16 @@ func (c *cutter) again(t strip) bool {
 	return len(t.uses) > 0
 }
 
-// knapsack chooses among n things of a size and a value the most valuable ones
-// that fit a limit, each at most once.
-func (c *cutter) knapsack(limit int, thing func(int) (int, float64), n int) []int {
-	if n == 1 {
-		if size, v := thing(0); size <= limit && v > 0 {
-			return []int{0}
-		}
-		return nil
+// choose solves a knapsack over the cutter's things and gives the copies taken
+// of each, in a slice that the next call overwrites.
+func (c *cutter) choose(limit int) []int64 {
+	c.counts = append(c.counts[:0], make([]int64, len(c.things))...)
+	if len(c.things) < 2 || !c.sack.solve(c.things, limit) {
+		greedy(c.things, limit, c.counts)
+	} else {
+		c.sack.counts(limit, c.counts)
 	}
-	if cap(c.best) <= limit {
-		c.best = make([]float64, limit+1)
-	}
-	best := c.best[:limit+1]
-	clear(best)
-	for len(c.took) < n {
-		c.took = append(c.took, nil)
-	}
-	for i := range n {
-		if cap(c.took[i]) <= limit {
-			c.took[i] = make([]bool, limit+1)
-		}
-		row := c.took[i][:limit+1]
-		clear(row)
-		size, value := thing(i)
-		for w := limit; w >= size; w-- {
-			if v := best[w-size] + value; v > best[w] {
-				best[w], row[w] = v, true
-			}
-		}
-	}
-	var picks []int
-	w := limit
-	for i := n - 1; i >= 0; i-- {
-		if c.took[i][w] {
-			picks = append(picks, i)
-			size, _ := thing(i)
-			w -= size
-		}
-	}
-	return picks
+	return c.counts
 }
 
 // strips makes up to most strips of a girth, the most valuable first.
@@ -248,15 +210,19 @@ func (c *cutter) fillSheet(stock int, length int64) sheet {
 	for _, t := range all {
 		c.take(t, -1)
 	}
-	picks := c.knapsack(int(room), func(i int) (int, float64) { return int(c.girth[all[i].girth]), all[i].value }, len(all))
-	if int64(len(picks)) > c.p.Params.MaxStrips {
-		// More strips than knives: keep the most valuable.
-		slices.SortFunc(picks, func(a, b int) int { return cmp.Compare(all[b].value, all[a].value) })
-		picks = picks[:c.p.Params.MaxStrips]
+	c.things = c.things[:0]
+	for _, t := range all {
+		c.things = append(c.things, thing[float64]{int(c.girth[t.girth]), 1, t.value})
 	}
 	out := sheet{stock: stock, length: length, times: 1}
-	for _, k := range picks {
-		out.strips = append(out.strips, all[k])
+	for k, n := range c.choose(int(room)) {
+		if n > 0 {
+			out.strips = append(out.strips, all[k])
+		}
+	}
+	if most := int(c.p.Params.MaxStrips); len(out.strips) > most {
+		slices.SortStableFunc(out.strips, func(a, b strip) int { return cmp.Compare(b.value, a.value) })
+		out.strips = out.strips[:most]
 	}
 	c.close(&out)
 	return out
