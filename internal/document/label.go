@@ -1,0 +1,255 @@
+package document
+
+import (
+	"time"
+
+	"ribdesk/internal/caution"
+	"ribdesk/internal/drawing"
+	"ribdesk/internal/fault"
+	"ribdesk/internal/measure"
+)
+
+// BundleLabel is what one bundle carries. It has no prices.
+type BundleLabel struct {
+	Goods
+	Order      string         `json:"order"`
+	Customer   string         `json:"customer"`
+	Job        string         `json:"job,omitempty"`
+	Number     int            `json:"number"`
+	Of         int            `json:"of"`
+	Cuts       []Cut          `json:"cuts"`
+	Longest    measure.Length `json:"longest"`
+	Pounds     int            `json:"pounds"`                 // of the bundle, calculated
+	PiecePound int            `json:"piece_pounds,omitempty"` // of the heaviest piece, calculated
+	TwoPeople  bool           `json:"two_people,omitempty"`   // heavy, or long and floppy
+	Code       string         `json:"code"`                   // bundle id, printable ASCII
+	Link       string         `json:"link,omitempty"`         // what the square code holds; Code where empty
+}
+
+// BundleLabels are 4 x 6 in labels, one a sheet.
+type BundleLabels struct {
+	Head
+	Labels []BundleLabel `json:"labels"`
+}
+
+// Kind names the paper.
+func (*BundleLabels) Kind() Kind { return KindBundleLabels }
+
+func (*BundleLabels) size() sheetSize { return labelSize4x6 }
+
+var labelSize4x6 = sheetSize{width: 101.6, height: 152.4}
+
+func (b *BundleLabels) check(l *fault.List) {
+	if len(b.Labels) == 0 {
+		l.Addf("labels", "there is no bundle to label")
+	}
+	for i, label := range b.Labels {
+		checkCode(l, "labels."+itoa(i)+".code", label.Code)
+	}
+}
+
+const longestCode = 14 // characters of Code 128 that fit the label with its quiet zones
+
+func checkCode(l *fault.List, field, code string) {
+	if code == "" || len(code) > longestCode {
+		l.Addf(field, "a label's code has 1 to %d characters", longestCode)
+		return
+	}
+	for _, ch := range code {
+		if ch < ' ' || ch > '~' {
+			l.Addf(field, "a label's code uses plain letters, figures and dashes")
+			return
+		}
+	}
+}
+
+func (b *BundleLabels) compose(c *composer) {
+	for _, label := range b.Labels {
+		c.label(label.Code, label.Link, func(n int) { label.draw(c, n, len(b.Labels)) })
+	}
+}
+
+// label adds a sheet with both codes at its foot and draw's content above.
+func (c *composer) label(code, link string, draw func(n int)) {
+	if link == "" {
+		link = code
+	}
+	c.whole = true
+	n := len(c.strips) + 1
+	bar, err := barCode(code)
+	if err != nil {
+		c.err = err
+		return
+	}
+	square, err := qrCode(link)
+	if err != nil {
+		c.err = err
+		return
+	}
+	c.add(c.sheet.height, func(float64) {
+		draw(n)
+		wide := barsWidth(bar)
+		y := c.sheet.height - barHigh - 8
+		x := float64(int((c.sheet.width-wide)/2/dot)) * dot
+		c.bars(bar, x, y)
+		c.sayMiddle(c.sheet.width/2, y+barHigh+4.4, bold, 12, code)
+		side := float64(square.Bounds().Dx()+2*quietQR) * labelQRSize
+		c.square(square, c.sheet.width-side-2, y-side-1, side)
+	})
+}
+
+const labelEdge = 4.0
+
+func (b BundleLabel) draw(c *composer, n, m int) {
+	left, right := labelEdge, c.sheet.width-labelEdge
+	c.frame(2, 2, c.sheet.width-4, c.sheet.height-4, cutEdge)
+	size, order := c.fitting(bold, 20, 10, 56, b.Order)
+	c.say(left, 10, bold, size, order)
+	c.sayRight(right, 10, bold, 17, itoa(b.Number)+" "+c.t(wOf)+" "+itoa(b.Of))
+	c.small(right-c.width(narrow, labelSize, c.t(wBundle)), 14, c.t(wBundle))
+	size, who := c.fitting(bold, 11, 8, right-left-18, b.Customer)
+	c.say(left, 16, bold, size, who)
+	size, job := c.fitting(regular, 10, 7.5, right-left, b.Job)
+	c.say(left, 20.5, regular, size, job)
+	c.line(2, 23, c.sheet.width-2, 23, hairline, drawing.Ink)
+
+	x := left
+	if c.swatch(x, 25, 5, b.ColourHex) {
+		x += 7
+	}
+	size, goods := c.fitting(bold, 13, 8, right-x, join("  ·  ", b.Profile, b.Colour))
+	c.say(x, 29, bold, size, goods)
+	size, metal := c.fitting(regular, 10, 7, right-left, join("  ·  ", b.Gauge, b.Material, b.Coating))
+	c.say(left, 34.5, regular, size, metal)
+	c.line(2, 37, c.sheet.width-2, 37, hairline, drawing.Ink)
+	b.cuts(c, left, 37.5)
+	b.figures(c, left, 82)
+	b.warnings(c, left, 94, right-36)
+	c.labelBlock(n, m)
+}
+
+// cuts sets up to eight lengths in two columns.
+func (b BundleLabel) cuts(c *composer, x, y float64) {
+	const most, rowHigh = 8, 9.4
+	col := (c.sheet.width - 2*labelEdge) / 2
+	shown := b.Cuts
+	if len(shown) > most {
+		shown = shown[:most-1]
+	}
+	perColumn := most / 2
+	for i, cut := range shown {
+		cx, cy := x+col*float64(i/perColumn), y+rowHigh*float64(i%perColumn)+7
+		size, s := c.fitting(bold, 16, 9, col-2, itoa(cut.Pieces)+" × "+c.length(cut.Length))
+		c.say(cx, cy, bold, size, s)
+	}
+	if rest := len(b.Cuts) - len(shown); rest > 0 {
+		size, s := c.fitting(regular, 9, 7, col-2, c.f(wSeeTicket, rest))
+		c.say(x+col, y+rowHigh*float64(perColumn-1)+7, regular, size, s)
+	}
+	c.line(2, y+rowHigh*float64(perColumn)+3, c.sheet.width-2, y+rowHigh*float64(perColumn)+3, hairline, drawing.Ink)
+}
+
+func (b BundleLabel) figures(c *composer, x, y float64) {
+	w := (c.sheet.width - 2*labelEdge) / 3
+	for i, f := range []fact{
+		{c.t(wLongest), c.length(b.Longest)}, {c.t(wWeight), c.pounds(b.Pounds)}, {c.t(wPieceWeight), c.pounds(b.PiecePound)},
+	} {
+		c.small(x+w*float64(i), y, f.name)
+		size, s := c.fitting(bold, 14, 8, w-2, f.value)
+		c.say(x+w*float64(i), y+6, bold, size, s)
+	}
+	c.line(2, y+8, c.sheet.width-2, y+8, hairline, drawing.Ink)
+}
+
+// warnings prints the label's cautions beside the square code.
+func (b BundleLabel) warnings(c *composer, x, y, right float64) {
+	var texts []string
+	if b.TwoPeople {
+		texts = append(texts, c.t(wTwoPeople))
+	}
+	for _, code := range []caution.Code{caution.Edges, caution.Hoisting} {
+		texts = append(texts, caution.Of(code, caution.Language(c.head.Language)).Text)
+	}
+	f, size := bold, 7.5
+	for i, text := range texts {
+		if i > 0 || !b.TwoPeople {
+			f, size = regular, 6.5
+		}
+		for _, l := range c.wrap(f, size, right-x, text) {
+			c.say(x, y, f, size, l)
+			y += lineHigh(size)
+		}
+	}
+}
+
+// labelBlock is the title block of a label, in one line at the foot.
+func (c *composer) labelBlock(n, m int) {
+	y := c.sheet.height - 4.2
+	left := join("  ·  ", c.thing+" "+c.head.Number, c.date(c.head.Issued), c.head.By)
+	sheet := c.t(wSheet) + " " + itoa(n) + " " + c.t(wOf) + " " + itoa(m)
+	size, s := c.fitting(regular, 6.5, 5, c.sheet.width-2*labelEdge-22, left)
+	c.say(labelEdge, y+0.8, regular, size, s)
+	c.sayRight(c.sheet.width-labelEdge, y+0.8, regular, 6.5, sheet)
+}
+
+// CoilTag hangs on a coil, 4 x 6 in.
+type CoilTag struct {
+	Head
+	Goods    Goods          `json:"goods"`
+	Coil     string         `json:"coil"` // its number, printable ASCII; the bar code holds it
+	Lot      string         `json:"lot,omitempty"`
+	Heat     string         `json:"heat,omitempty"`
+	Supplier string         `json:"supplier,omitempty"`
+	Width    measure.Length `json:"width"`
+	OnHand   measure.Length `json:"on_hand"`
+	Pounds   int            `json:"pounds"`
+	Received time.Time      `json:"received,omitzero"`
+	Place    string         `json:"place,omitempty"` // where it stands
+}
+
+// Kind names the paper.
+func (*CoilTag) Kind() Kind { return KindCoilTag }
+
+func (*CoilTag) size() sheetSize { return labelSize4x6 }
+
+func (t *CoilTag) check(l *fault.List) { checkCode(l, "coil", t.Coil) }
+
+func (t *CoilTag) compose(c *composer) {
+	c.label(t.Coil, t.Link, func(n int) { t.draw(c, n) })
+}
+
+func (t *CoilTag) draw(c *composer, n int) {
+	left, right := labelEdge, c.sheet.width-labelEdge
+	c.frame(2, 2, c.sheet.width-4, c.sheet.height-4, cutEdge)
+	size, number := c.fitting(bold, 26, 12, right-left, t.Coil)
+	c.say(left, 13, bold, size, number)
+	c.small(left, 18, c.t(wCoil))
+	c.line(2, 20, c.sheet.width-2, 20, hairline, drawing.Ink)
+	x := left
+	if c.swatch(x, 22, 6, t.Goods.ColourHex) {
+		x += 8
+	}
+	size, goods := c.fitting(bold, 15, 8, right-x, t.Goods.Colour)
+	c.say(x, 27, bold, size, goods)
+	size, metal := c.fitting(regular, 11, 7, right-left, join("  ·  ", t.Goods.Gauge, t.Goods.Material, t.Goods.Coating))
+	c.say(left, 33.5, regular, size, metal)
+	c.line(2, 36, c.sheet.width-2, 36, hairline, drawing.Ink)
+	w := (right - left) / 2
+	for i, f := range []fact{
+		{c.t(wWidth), c.length(t.Width)}, {c.t(wOnHand), c.f(wInFeet, t.OnHand.Feet())}, {c.t(wWeight), c.pounds(t.Pounds)},
+		{c.t(wLot), t.Lot}, {c.t(wHeat), t.Heat}, {c.t(wReceived), c.date(t.Received)}, {c.t(wSupplier), t.Supplier}, {c.t(wLoadAt), t.Place},
+	} {
+		fx, fy := left+w*float64(i%2), 40+12*float64(i/2)
+		c.small(fx, fy, f.name)
+		size, s := c.fitting(bold, 15, 8, w-2, f.value)
+		c.say(fx, fy+6.2, bold, size, s)
+	}
+	y := 92.0
+	for _, code := range []caution.Code{caution.Edges, caution.Coils, caution.Bands} {
+		for _, l := range c.wrap(regular, 7, right-left-34, caution.Of(code, caution.Language(c.head.Language)).Text) {
+			c.say(left, y, regular, 7, l)
+			y += lineHigh(7)
+		}
+	}
+	c.labelBlock(n, 1)
+}
