@@ -114,23 +114,23 @@ func (l Length) Metric(unit Length) string {
 }
 
 // Feet writes the length as lineal feet with two places, as tickets do: 12.54.
-func (l Length) Feet() string { return l.fixed(Foot, 2) }
+func (l Length) Feet() string { return l.Decimal(Foot, 2) }
 
 // Inches writes the length as decimal inches with three places, as machine
 // controls take it: 150.500.
-func (l Length) Inches() string { return l.fixed(Inch, 3) }
+func (l Length) Inches() string { return l.Decimal(Inch, 3) }
 
 // decimal writes l/unit with up to places decimals, trailing zeros cut.
 func (l Length) decimal(unit Length, places int) string {
-	s := l.fixed(unit, places)
+	s := l.Decimal(unit, places)
 	if strings.Contains(s, ".") {
 		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
 	}
 	return s
 }
 
-// fixed writes l/unit with exactly places decimals, half away from zero.
-func (l Length) fixed(unit Length, places int) string {
+// Decimal writes l/unit with exactly places decimals, half away from zero.
+func (l Length) Decimal(unit Length, places int) string {
 	sign := ""
 	if l < 0 {
 		sign, l = "-", -l

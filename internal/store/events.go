@@ -114,6 +114,13 @@ func (tx *Tx) Events(subjectKind string, subjectID int64) ([]Event, error) {
 	return convert(rows, eventRow.event), err
 }
 
+// Stamp gives the id of the last event. As every write leaves one, two equal
+// stamps mean that nothing was written in between.
+func (tx *Tx) Stamp() (id int64, err error) {
+	err = tx.db.Raw("SELECT COALESCE(MAX(id), 0) FROM events").Scan(&id).Error
+	return id, err
+}
+
 // LatestEvents gives the newest events of all records, newest first.
 func (tx *Tx) LatestEvents(limit int) ([]Event, error) {
 	var rows []eventRow

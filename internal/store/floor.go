@@ -361,3 +361,8 @@ func (tx *Tx) SaveStop(actor party.Actor, s order.Stop, what string) error {
 	}
 	return tx.Log(actor, what, "stop", s.ID, map[string]any{"order": s.OrderID, "receiver": s.Receiver, "exceptions": len(s.Exceptions)})
 }
+
+// TakeOutOfPlan gives up the places of these lines.
+func (tx *Tx) TakeOutOfPlan(lineIDs ...int64) error {
+	return tx.db.Where("line_id IN ?", lineIDs).Delete(&placedRow{}).Error
+}

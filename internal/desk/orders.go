@@ -1,0 +1,520 @@
+package desk
+
+import (
+	"context"
+	"encoding/base64"
+	"fmt"
+	"time"
+
+	"ribdesk/internal/document"
+	"ribdesk/internal/fault"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/price"
+	"ribdesk/internal/store"
+)
+
+// TakeOrder keeps an ask as a draft with a number, priced as it stands. Whoever
+// may ask may do this: staff, a customer for their own firm, and a visitor.
+func (d *Desk) TakeOrder(ctx context.Context, actor party.Actor, o order.Order) (order.Order, error) {
+	priced, err := d.Ask(ctx, actor, o)
+	if err != nil {
+		return o, err
+	}
+	o = priced.Order
+	o.State, o.Revision = order.Draft, 1
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		n, err := tx.NextNumber("order")
+		if err != nil {
+			return err
+		}
+		o.Number = fmt.Sprintf("%d", 1000+n)
+		if o.CustomerID != 0 {
+			if err := openForOrders(tx, o.CustomerID); err != nil {
+				return err
+			}
+		}
+		o, err = tx.AddOrder(actor, o)
+		return err
+	})
+	return o, err
+}
+
+// openForOrders refuses a customer on credit hold.
+func openForOrders(tx *store.Tx, customerID int64) error {
+	c, err := tx.Customer(customerID)
+	if err != nil {
+		return err
+	}
+	if c.Hold {
+		return fault.Conflictf("%s is on credit hold: %s; the bookkeeper lifts it", c.Name, c.HoldReason)
+	}
+	return nil
+}
+
+// ChangeOrder replaces what a draft asks for. o.Version is the one looked at.
+func (d *Desk) ChangeOrder(ctx context.Context, actor party.Actor, o order.Order) (order.Order, error) {
+	priced, err := d.Ask(ctx, actor, o)
+	if err != nil {
+		return o, err
+	}
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		there, err := seeOrder(tx, actor, o.ID)
+		if err != nil {
+			return err
+		}
+		if there.State != order.Draft {
+			return fault.Conflictf("order %s is %s; open it again before you change it", there.Number, there.State)
+		}
+		next := priced.Order
+		next.ID, next.Number, next.Revision, next.State = there.ID, there.Number, there.Revision, there.State
+		next.CreatedAt, next.CreatedBy, next.Version = there.CreatedAt, there.CreatedBy, o.Version
+		if next, err = tx.SaveOrder(actor, next, "changed"); err != nil {
+			return err
+		}
+		o, err = tx.ReplaceLines(next)
+		return err
+	})
+	return o, err
+}
+
+// seeOrder reads an order that the actor may look at; another customer's order
+// isn't there at all.
+func seeOrder(tx *store.Tx, actor party.Actor, id int64) (order.Order, error) {
+	o, err := tx.Order(id)
+	if err != nil {
+		return o, err
+	}
+	if !actor.Sees(o.CustomerID) {
+		return order.Order{}, fault.NotFoundf("there is no such order")
+	}
+	return o, nil
+}
+
+// OrderFile is an order with all that became of it.
+type OrderFile struct {
+	Order   order.Order
+	Events  []store.Event
+	Papers  []order.Paper
+	Places  []order.Placed
+	Bundles []order.Bundle
+	Stops   []order.Stop
+	Quote   *price.Quote // replayed from the stored inputs; nil for a customer
+}
+
+// OrderFile gives one order with its history.
+func (d *Desk) OrderFile(ctx context.Context, actor party.Actor, id int64) (f OrderFile, err error) {
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		if f.Order, err = seeOrder(tx, actor, id); err != nil {
+			return err
+		}
+		return f.read(tx)
+	})
+	if err != nil {
+		return OrderFile{}, err
+	}
+	if actor.Role.Staff() {
+		if _, q, err := ReplayPrice(f.Order); err == nil {
+			f.Quote = &q
+		}
+	}
+	return f, nil
+}
+
+func (f *OrderFile) read(tx *store.Tx) (err error) {
+	id := f.Order.ID
+	if f.Events, err = tx.Events("order", id); err != nil {
+		return err
+	}
+	if f.Papers, err = tx.PapersOf(id); err != nil {
+		return err
+	}
+	if f.Places, err = tx.PlacesOf(id); err != nil {
+		return err
+	}
+	if f.Bundles, err = tx.BundlesOf(id); err != nil {
+		return err
+	}
+	f.Stops, err = tx.StopsOf(id)
+	return err
+}
+
+// Orders lists orders the actor may see, newest first.
+func (d *Desk) Orders(ctx context.Context, actor party.Actor, f store.OrderFilter) (list []order.Order, err error) {
+	if actor.Role == party.Buyer {
+		f.CustomerID = actor.CustomerID
+		if f.CustomerID == 0 {
+			return nil, nil
+		}
+	} else if !actor.Role.Staff() {
+		return nil, fault.Deniedf("sign in to see orders")
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		list, err = tx.Orders(f)
+		return err
+	})
+	return list, err
+}
+
+// CountOrders counts all orders by state, for staff.
+func (d *Desk) CountOrders(ctx context.Context) (counts map[order.State]int, err error) {
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		counts, err = tx.CountOrders()
+		return err
+	})
+	return counts, err
+}
+
+// step takes an order one step in its own transaction. Then does what belongs
+// to the step before the order is saved.
+func (d *Desk) step(ctx context.Context, actor party.Actor, id, seen int64, s order.Step, then func(*store.Tx, *order.Order) error) (o order.Order, err error) {
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		if o, err = seeOrder(tx, actor, id); err != nil {
+			return err
+		}
+		if seen != 0 {
+			o.Version = seen
+		}
+		if err := o.Apply(s); err != nil {
+			return err
+		}
+		if then != nil {
+			if err := then(tx, &o); err != nil {
+				return err
+			}
+		}
+		o, err = tx.SaveOrder(actor, o, string(o.State))
+		return err
+	})
+	return o, err
+}
+
+// Quoted is an issued quote with the private link that opens it. The link is
+// known only now: the store keeps its hash.
+type Quoted struct {
+	Order order.Order
+	Paper order.Paper
+	Token string
+}
+
+// QuoteOrder prices a draft afresh, issues the quote as a paper and makes its
+// private link. The price then stands until the quote's last day. Below makes
+// it go out below the floor, with the owner's reason.
+func (d *Desk) QuoteOrder(ctx context.Context, actor party.Actor, id, seen int64, below *price.Override) (out Quoted, err error) {
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return out, err
+	}
+	token := base64.RawURLEncoding.EncodeToString(d.bytes(18))
+	out.Order, err = d.step(ctx, actor, id, seen, order.Quote, func(tx *store.Tx, o *order.Order) error {
+		b, err := readBuyer(tx, s, o, d.now())
+		if err != nil {
+			return err
+		}
+		priced, err := s.askWith(*o, b, d.now(), below)
+		if err != nil {
+			return err
+		}
+		offer := &priced.Quote.Alone
+		if priced.Order.Sharing {
+			offer = priced.Quote.Shared
+		}
+		if err := offer.Release(); err != nil {
+			return err
+		}
+		*o = priced.Order
+		o.ValidTo = dayStart(d.now(), s.seller.Location()).AddDate(0, 0, s.seller.QuoteDays)
+		o.Token = token
+		for _, l := range o.Lines {
+			if err := tx.SaveLineFigures(l); err != nil {
+				return err
+			}
+		}
+		customer, err := customerOf(tx, *o)
+		if err != nil {
+			return err
+		}
+		out.Paper, err = d.issue(tx, actor, *o, customer, s.quotePaper(*o, customer, priced, d.now(), actor))
+		return err
+	})
+	out.Token = token
+	return out, err
+}
+
+// askWith is ask with the owner's word about the floor.
+func (s *snapshot) askWith(o order.Order, b buyer, now time.Time, below *price.Override) (Priced, error) {
+	priced, err := s.ask(o, b, now)
+	if err != nil || below == nil {
+		return priced, err
+	}
+	priced.Input.Order.BelowFloor = below
+	if priced.Quote, err = price.Price(priced.Input); err != nil {
+		return priced, err
+	}
+	return priced, figures(&priced.Order, priced.Input, priced.Quote)
+}
+
+func customerOf(tx *store.Tx, o order.Order) (party.Customer, error) {
+	if o.CustomerID == 0 {
+		name := o.Contact.Name
+		if name == "" {
+			name = "Walk-in customer"
+		}
+		return party.Customer{Name: name, Email: o.Contact.Email, Phone: o.Contact.Phone, Class: walkIn}, nil
+	}
+	return tx.Customer(o.CustomerID)
+}
+
+// ConsentText is what a customer agrees to when accepting on a screen.
+const ConsentText = "I accept this quote, and I agree that we deal in electronic records and signatures for it."
+
+// OpenLink gives the order behind a private link, for the page that shows it.
+func (d *Desk) OpenLink(ctx context.Context, token string) (f OrderFile, err error) {
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		if f.Order, err = tx.OrderByToken(token); err != nil {
+			return err
+		}
+		return f.read(tx)
+	})
+	if err == nil && d.now().After(f.Order.ValidTo.AddDate(0, 6, 0)) {
+		return OrderFile{}, fault.NotFoundf("this link has expired; ask the shop for a new one")
+	}
+	return f, err
+}
+
+// RevokeLink makes an order's private link useless.
+func (d *Desk) RevokeLink(ctx context.Context, actor party.Actor, id int64) error {
+	if err := allow(actor, party.Owner, party.Counter); err != nil {
+		return err
+	}
+	return d.store.Write(ctx, func(tx *store.Tx) error { return tx.RevokeLink(actor, id) })
+}
+
+// Yes is a customer's acceptance as it was given.
+type Yes struct {
+	Name    string
+	Title   string
+	Consent bool // ticked by the person, never beforehand
+	Sharing bool // takes the shared-set-up price
+	Method  string
+	Origin  string // network address
+}
+
+func (y Yes) check() error {
+	var l fault.List
+	if y.Name == "" {
+		l.Addf("name", "type your name: it stands as your signature")
+	}
+	if len([]rune(y.Name)) > 80 || len([]rune(y.Title)) > 80 {
+		l.Addf("name", "use at most 80 characters")
+	}
+	if !y.Consent {
+		l.Addf("consent", "tick that you agree, or accept on paper at the counter")
+	}
+	return l.Err()
+}
+
+// AcceptByLink accepts a quote through its private link.
+func (d *Desk) AcceptByLink(ctx context.Context, token string, yes Yes) (order.Order, error) {
+	f, err := d.OpenLink(ctx, token)
+	if err != nil {
+		return order.Order{}, err
+	}
+	yes.Method = "private link"
+	actor := party.Actor{Name: yes.Name, Role: party.Buyer, CustomerID: f.Order.CustomerID}
+	return d.accept(ctx, actor, f.Order.ID, 0, yes, true)
+}
+
+// AcceptOrder accepts a quote at the counter or from the customer's account.
+func (d *Desk) AcceptOrder(ctx context.Context, actor party.Actor, id, seen int64, yes Yes) (order.Order, error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Buyer); err != nil {
+		return order.Order{}, err
+	}
+	return d.accept(ctx, actor, id, seen, yes, false)
+}
+
+// accept keeps as evidence what was accepted: the hash of the quote's bytes, by
+// whom, when, how and from where. It acknowledges the order on paper, and
+// promises coil to it as far as there is any.
+func (d *Desk) accept(ctx context.Context, actor party.Actor, id, seen int64, yes Yes, linked bool) (o order.Order, err error) {
+	if err := yes.check(); err != nil {
+		return o, err
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return o, err
+	}
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		if linked {
+			o, err = tx.Order(id)
+		} else {
+			o, err = seeOrder(tx, actor, id)
+		}
+		if err != nil {
+			return err
+		}
+		if seen != 0 {
+			o.Version = seen
+		}
+		if err := o.Apply(order.Accept); err != nil {
+			return err
+		}
+		if dayStart(d.now(), s.seller.Location()).After(o.ValidTo) {
+			return fault.Conflictf("this quote was open until %s; ask for a new one", o.ValidTo.Format("January 2, 2006"))
+		}
+		if o.CustomerID != 0 {
+			if err := openForOrders(tx, o.CustomerID); err != nil {
+				return err
+			}
+		}
+		return d.keepAcceptance(tx, actor, s, &o, yes)
+	})
+	return o, err
+}
+
+func (d *Desk) keepAcceptance(tx *store.Tx, actor party.Actor, s *snapshot, o *order.Order, yes Yes) error {
+	quote, err := tx.PaperByNumber(string(document.KindQuote), o.Number)
+	if err != nil {
+		return err
+	}
+	if yes.Sharing && o.Shared.Total.IsZero() {
+		return fault.Invalidf("sharing", "this quote has no shared-set-up price")
+	}
+	if yes.Sharing != o.Sharing {
+		o.Sharing = yes.Sharing
+		if err := rechoose(tx, o); err != nil {
+			return err
+		}
+	}
+	o.Accepted = &order.Acceptance{
+		Name: yes.Name, Title: yes.Title, Consent: ConsentText, Hash: quote.SHA256, PaperID: quote.ID,
+		Method: yes.Method, Origin: yes.Origin, At: tx.Now(),
+	}
+	customer, err := customerOf(tx, *o)
+	if err != nil {
+		return err
+	}
+	if _, err := d.issue(tx, actor, *o, customer, s.acknowledgement(*o, customer, d.now())); err != nil {
+		return err
+	}
+	saved, err := tx.SaveOrder(actor, *o, string(o.State))
+	if err != nil {
+		return err
+	}
+	*o = saved
+	return promiseCoil(tx, actor, o)
+}
+
+// rechoose takes the lines' figures from the other offer of the same quote.
+func rechoose(tx *store.Tx, o *order.Order) error {
+	in, q, err := ReplayPrice(*o)
+	if err != nil {
+		return err
+	}
+	if err := figures(o, in, q); err != nil {
+		return err
+	}
+	for _, l := range o.Lines {
+		if err := tx.SaveLineFigures(l); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// DeclineOrder ends a quote with the customer's reason.
+func (d *Desk) DeclineOrder(ctx context.Context, actor party.Actor, id, seen int64, reason string) (order.Order, error) {
+	if reason == "" {
+		return order.Order{}, fault.Invalidf("reason", "say why; it helps the shop to do better")
+	}
+	return d.step(ctx, actor, id, seen, order.Decline, func(_ *store.Tx, o *order.Order) error {
+		o.Reason = reason
+		return nil
+	})
+}
+
+// DeclineByLink declines a quote through its private link.
+func (d *Desk) DeclineByLink(ctx context.Context, token, reason string) (order.Order, error) {
+	f, err := d.OpenLink(ctx, token)
+	if err != nil {
+		return order.Order{}, err
+	}
+	actor := party.System
+	actor.Name = "customer, by private link"
+	return d.DeclineOrder(ctx, actor, f.Order.ID, 0, reason)
+}
+
+// ReopenOrder makes a quote a draft again, as its next revision.
+func (d *Desk) ReopenOrder(ctx context.Context, actor party.Actor, id, seen int64) (order.Order, error) {
+	if err := allow(actor, party.Owner, party.Counter); err != nil {
+		return order.Order{}, err
+	}
+	return d.step(ctx, actor, id, seen, order.Reopen, func(_ *store.Tx, o *order.Order) error {
+		o.Revision++
+		return nil
+	})
+}
+
+// CancelOrder ends an order before it is cut: its coil is free again and its
+// place in the plan is given up. Prices of orders that shared its set-ups hold.
+func (d *Desk) CancelOrder(ctx context.Context, actor party.Actor, id, seen int64, reason string) (order.Order, error) {
+	if err := allow(actor, party.Owner, party.Counter); err != nil {
+		return order.Order{}, err
+	}
+	if reason == "" {
+		return order.Order{}, fault.Invalidf("reason", "say why")
+	}
+	return d.step(ctx, actor, id, seen, order.Cancel, func(tx *store.Tx, o *order.Order) error {
+		o.Reason = reason
+		ids := lineIDs(*o)
+		made, err := tx.CutRecords(ids...)
+		if err != nil {
+			return err
+		}
+		if len(made) > 0 {
+			return fault.Conflictf("pieces of order %s are already cut; it can't be cancelled", o.Number)
+		}
+		if err := tx.Release(ids...); err != nil {
+			return err
+		}
+		return tx.TakeOutOfPlan(ids...)
+	})
+}
+
+func lineIDs(o order.Order) []int64 {
+	ids := make([]int64, len(o.Lines))
+	for i, l := range o.Lines {
+		ids[i] = l.ID
+	}
+	return ids
+}
+
+// LapseQuotes ends the quotes whose last day is past. It gives how many.
+func (d *Desk) LapseQuotes(ctx context.Context) (n int, err error) {
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return 0, err
+	}
+	today := dayStart(d.now(), s.seller.Location())
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		n = 0
+		quoted, err := tx.Orders(store.OrderFilter{States: []order.State{order.Quoted}, Limit: maxOpenOrders})
+		if err != nil {
+			return err
+		}
+		for _, o := range quoted {
+			if !today.After(o.ValidTo) {
+				continue
+			}
+			if err := o.Apply(order.Lapse); err != nil {
+				return err
+			}
+			if _, err := tx.SaveOrder(party.System, o, string(o.State)); err != nil {
+				return err
+			}
+			n++
+		}
+		return nil
+	})
+	return n, err
+}

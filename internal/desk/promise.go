@@ -1,0 +1,105 @@
+package desk
+
+import (
+	"cmp"
+	"slices"
+
+	"ribdesk/internal/measure"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/stock"
+	"ribdesk/internal/store"
+)
+
+// promiseCoil promises coil to an accepted order's lines as far as there is
+// any: no piece across coils, one paint lot for the order where one holds it,
+// shortest sufficient coil first. What is missing stays for the purchase list;
+// Allocate improves on this over all open orders.
+func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
+	lot := ""
+	for _, l := range o.Lines {
+		if l.Kind == order.Accessory {
+			continue
+		}
+		coils, err := tx.CoilsOf(l.Metal())
+		if err != nil {
+			return err
+		}
+		for _, r := range spread(l, coils, lot) {
+			r.LineID = l.ID
+			if err := tx.Reserve(r); err != nil {
+				return err
+			}
+			for _, c := range coils {
+				if c.ID == r.CoilID && lot == "" {
+					lot = c.Lot
+				}
+			}
+		}
+	}
+	return tx.Log(actor, "promised coil", "order", o.ID, nil)
+}
+
+// spread puts a line's pieces on coils, longest first. A coil that holds the
+// whole line is taken alone, the order's lot before others.
+func spread(l order.Line, coils []stock.Coil, lot string) []order.Reservation {
+	coils = slices.Clone(coils)
+	need := stripFeet(l)
+	slices.SortStableFunc(coils, func(a, b stock.Coil) int {
+		return cmp.Or(
+			rank(a.Lot != lot && lot != "", b.Lot != lot && lot != ""),
+			rank(a.Free() < need, b.Free() < need),
+			cmp.Compare(a.Free(), b.Free()),
+			cmp.Compare(a.ID, b.ID),
+		)
+	})
+	cuts := slices.Clone(l.Cuts)
+	slices.SortStableFunc(cuts, func(a, b order.CutItem) int { return cmp.Compare(b.Length, a.Length) })
+	abreast := 1
+	if l.Kind == order.Trim && l.Girth > 0 {
+		abreast = max(1, int(l.Strip/l.Girth))
+	}
+	var out []order.Reservation
+	for _, c := range coils {
+		r := order.Reservation{CoilID: c.ID}
+		left := c.Free()
+		for i := range cuts {
+			n := min(cuts[i].Qty, int(left/cuts[i].Length)*abreast)
+			if n <= 0 {
+				continue
+			}
+			use := cuts[i].Length.Times((n + abreast - 1) / abreast)
+			r.Cuts = append(r.Cuts, order.CutShare{CutID: cuts[i].ID, Qty: n, Length: cuts[i].Length})
+			r.Length += use
+			left -= use
+			cuts[i].Qty -= n
+		}
+		if r.Length > 0 {
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// rank orders false before true.
+func rank(a, b bool) int {
+	switch {
+	case a == b:
+		return 0
+	case a:
+		return 1
+	}
+	return -1
+}
+
+// shortOf gives the pieces of a line that no coil is promised for, as a length
+// of strip.
+func shortOf(l order.Line, promised []order.Reservation) measure.Length {
+	var have measure.Length
+	for _, r := range promised {
+		if r.LineID == l.ID {
+			have += r.Length
+		}
+	}
+	return max(0, stripFeet(l)-have)
+}

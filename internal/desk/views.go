@@ -1,0 +1,82 @@
+package desk
+
+import (
+	"context"
+	"fmt"
+
+	"ribdesk/internal/drawing"
+	"ribdesk/internal/measure"
+	"ribdesk/internal/metal"
+)
+
+// trimView draws a folded section leg by leg, each leg with its outside length.
+func trimView(view drawing.Section, section metal.Section) drawing.Section {
+	outline := section.Outline()
+	for i, seg := range outline.Segments {
+		if i == 0 {
+			view.Points = append(view.Points, point(seg.From))
+		}
+		view.Points = append(view.Points, point(seg.To))
+		if seg.Kind != metal.HemSegment {
+			view.Dims = append(view.Dims, drawing.SectionDim{From: point(seg.From), To: point(seg.To), Label: seg.Length.Pretty()})
+		}
+	}
+	switch section.Painted {
+	case metal.Left:
+		view.Painted = drawing.PaintedLeft
+	case metal.Right:
+		view.Painted = drawing.PaintedRight
+	}
+	view.SideNote = "painted side"
+	view.Desc = section.Summary()
+	return view
+}
+
+func point(p metal.Point) drawing.Point { return drawing.Point{X: p.X, Y: p.Y} }
+
+// profileView draws a roll-formed section with its coverage.
+func (s *snapshot) profileView(view drawing.Section, code string) (drawing.Section, bool) {
+	p, ok := s.profiles[code]
+	if !ok {
+		return view, false
+	}
+	kind, err := metal.ProfileOf(p.Outline)
+	if err != nil {
+		return view, false
+	}
+	line, err := kind.Outline(p.Params)
+	if err != nil {
+		return view, false
+	}
+	for _, at := range line.Points {
+		view.Points = append(view.Points, point(at))
+	}
+	if line.Closed {
+		view.Points = append(view.Points, point(line.Points[0]))
+	}
+	wide := p.Coverage
+	if wide == 0 {
+		wide = measure.FromInches(line.Max.X - line.Min.X).Near(measure.Sixteenth)
+	}
+	view.Dims = []drawing.SectionDim{
+		{From: drawing.Point{X: line.Min.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Min.Y}, Label: wide.Pretty()},
+		{From: drawing.Point{X: line.Max.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Max.Y}, Label: measure.FromInches(line.Max.Y - line.Min.Y).Near(measure.Sixteenth).Pretty()},
+	}
+	view.Painted = drawing.PaintedLeft
+	view.Desc = fmt.Sprintf("%s: coverage %s from %s strip", p.Name, p.Coverage, p.Strip)
+	return view, true
+}
+
+// ProfileSection draws a profile of the catalogue in a colour, "" for bare ink.
+func (d *Desk) ProfileSection(ctx context.Context, code, colour string) (drawing.Section, bool, error) {
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return drawing.Section{}, false, err
+	}
+	view := drawing.Section{ID: "profile-" + code, Title: s.profiles[code].Name}
+	if c, ok := s.colours[colour]; ok {
+		view.Colour = drawing.Swatch(c.Name, c.Swatch)
+	}
+	view, ok := s.profileView(view, code)
+	return view, ok, nil
+}
