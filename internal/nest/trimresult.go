@@ -35,7 +35,7 @@ func Nest(ctx context.Context, p *TrimProblem, s Settings) (*TrimResult, error) 
 	c := s.start(ctx, trimSteps)
 	defer c.cancel()
 	b := newShop(p)
-	search := newTrimSearch(b, s, c, trimBound(b))
+	search := newTrimSearch(b, s, c, trimBound(b, c))
 	search.run()
 	return trimResult(b, search.best, c, search.bound), nil
 }
