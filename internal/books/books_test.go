@@ -46,12 +46,12 @@ func refused(t *testing.T, err error, kind fault.Kind, field string) {
 }
 
 func line(id, quantity, price string) books.Line {
-	return books.Line{ID: id, Description: "Panel " + id, Group: "panels", Quantity: money.Must(quantity), Unit: "LF", UnitPrice: money.Must(price)}
+	return books.Line{ID: id, Description: "Panel " + id, Group: "panels", Class: "goods", Quantity: money.Must(quantity), Unit: "LF", UnitPrice: money.Must(price)}
 }
 
 func county(rate string) books.TaxRules {
 	return books.TaxRules{Basis: books.PerInvoice, Jurisdictions: []books.Jurisdiction{
-		{Name: "Example State", State: "EX", Rate: money.Must(rate), Except: []string{"delivery"}}}}
+		{Name: "Example State", State: "EX", Rate: money.Must(rate), Classes: []string{"goods"}}}}
 }
 
 var net30 = party.Terms{NetDays: 30}
@@ -65,9 +65,9 @@ func draft(lines ...books.Line) books.Draft {
 // eleven ridge caps, two bundles, delivery untaxed.
 func shopOrder() books.Draft {
 	d := draft(line("1", "670", "3.05"), line("2", "264", "3.05"), line("3", "114", "3.05"),
-		books.Line{ID: "4", Description: "Ridge cap 10'", Group: "trim", Quantity: money.Int(11), Unit: "H87", UnitPrice: money.Must("26.27")})
+		books.Line{ID: "4", Description: "Ridge cap 10'", Group: "trim", Class: "goods", Quantity: money.Int(11), Unit: "H87", UnitPrice: money.Must("26.27")})
 	d.Adjustments = []books.Adjustment{
-		{Reason: "Bundling", Account: books.Sales("packing"), Amount: usd(5000)},
+		{Reason: "Bundling", Class: "goods", Account: books.Sales("packing"), Amount: usd(5000)},
 		{Reason: "Delivery", Class: "delivery", Account: books.Delivery, Amount: usd(17340)},
 	}
 	return d
@@ -170,7 +170,7 @@ func TestDraftRefusals(t *testing.T) {
 		{"adjustments.1.amount", func(d *books.Draft) { d.Adjustments[0].Amount = usd(-1) }},
 		{"adjustments.1.account", func(d *books.Draft) { d.Adjustments[0].Account = books.Cash }},
 		{"adjustments", func(d *books.Draft) {
-			d.Adjustments = []books.Adjustment{{Allowance: true, Reason: "Too much", Amount: usd(99999999)}}
+			d.Adjustments = []books.Adjustment{{Allowance: true, Reason: "Too much", Class: "goods", Amount: usd(99999999)}}
 		}},
 		{"tax.basis", func(d *books.Draft) { d.Tax.Basis = "" }},
 		{"tax.jurisdictions.1.rate", func(d *books.Draft) { d.Tax.Jurisdictions[0].Rate = money.Int(7) }},

@@ -27,10 +27,10 @@
 // # Rounding
 //
 // A line is quantity x unit price rounded to the cent, half away from zero;
-// rounded figures are added and never rounded again. Tax is rounded once per
-// jurisdiction on the summed base, or per item, as the shop has chosen
-// (Streamlined Sales and Use Tax Agreement, section 324, allows both; the
-// choice is kept with each invoice).
+// rounded figures are added and never rounded again. Tax is rounded once on the
+// summed base of what the same jurisdictions tax, or per item, as the shop has
+// chosen (Streamlined Sales and Use Tax Agreement, section 324, allows both; the
+// choice is kept with each invoice), and then shared among the jurisdictions.
 //
 // A day is a time.Time at midnight UTC that stands for the shop's calendar day;
 // any other time is taken as the calendar day of its own location.

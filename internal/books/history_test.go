@@ -86,13 +86,13 @@ func (s *shop) draft(customer int64) books.Draft {
 		d.Adjustments = append(d.Adjustments, books.Adjustment{Reason: "Delivery", Class: "delivery", Account: books.Delivery, Amount: s.cents(20000)})
 	}
 	if s.rng.IntN(3) == 0 {
-		d.Adjustments = append(d.Adjustments, books.Adjustment{Allowance: true, Reason: "Trade discount", Amount: s.cents(2000)})
+		d.Adjustments = append(d.Adjustments, books.Adjustment{Allowance: true, Reason: "Trade discount", Class: "goods", Amount: s.cents(2000)})
 	}
 	if s.rng.IntN(8) == 0 {
 		d.Retain = money.Must(".05")
 	}
 	d.Tax = books.TaxRules{Basis: []books.Basis{books.PerInvoice, books.PerItem}[s.rng.IntN(2)], Jurisdictions: []books.Jurisdiction{
-		{Name: "State", State: "EX", Rate: money.Must(".0625"), Except: []string{"delivery"}}, {Name: "City", State: "EX", Rate: money.Must(".01875")}}}
+		{Name: "State", State: "EX", Rate: money.Must(".0625"), Classes: []string{"goods"}}, {Name: "City", State: "EX", Rate: money.Must(".01875")}}}
 	if customer == 1 {
 		d.Tax.Certificates = []party.Certificate{{Number: "R-1", State: "EX", Signed: day("2026-01-01"), Expires: day("2026-12-31")}}
 	}

@@ -18,12 +18,24 @@ type Line struct {
 	Class       string // tax class, "" for goods in general
 	OwnUse      bool   // for the buyer's own use: no certificate counts
 	Quantity    money.Rate
-	Unit        string // UN/ECE Rec 20/21 code: LF, FOT, EA, H87, ...
+	Unit        string // UN/ECE Rec 20/21 code, see UnitLinealFoot and the others
 	UnitPrice   money.Rate
 	Net         money.Amount // quantity x unit price, rounded to the cent
 	PriceOnly   bool         // on a credit memo: money off, no goods back
 	Tax         Treatment    // set when the document is made
 }
+
+// Unit codes of UN/ECE Recommendations 20 and 21 for what a shop bills.
+const (
+	UnitLinealFoot = "LF"
+	UnitPiece      = "H87"
+	UnitEach       = "EA"
+	UnitBundle     = "XBE"
+	UnitPound      = "LBR"
+	UnitHour       = "HUR"
+	UnitMile       = "SMI"
+	UnitOne        = "C62" // a bare count
+)
 
 // Adjustment is a charge or an allowance on the whole document.
 type Adjustment struct {
@@ -222,11 +234,18 @@ func (a Adjustment) check() error {
 	return l.Err()
 }
 
+// Places of a quantity that a record keeps, and of a line before it is rounded.
+// A length in feet seldom ends (1 in is .08333... ft); the dust of such a
+// fraction must not push a whole half cent to the wrong side, so it is cut off
+// first: 6 ft 2 in at 3.03 is 18.685 and comes to 18.69.
+const (
+	quantityPlaces = 18
+	linePlaces     = 12
+)
+
 // extend works out a line: quantity x unit price to the cent.
-func (line Line) extend(c money.Currency) (Line, error) {
-	net, err := line.Quantity.Mul(line.UnitPrice).Round(c)
-	line.Net = net
-	return line, err
+func extend(quantity, price money.Rate, c money.Currency) (money.Amount, error) {
+	return quantity.Mul(price).Shorten(linePlaces).Round(c)
 }
 
 func (d Draft) compute(number string) (Invoice, error) {
@@ -236,8 +255,9 @@ func (d Draft) compute(number string) (Invoice, error) {
 		Issued: day, Supplied: Day(d.Supplied), Terms: d.Terms, Due: d.Terms.Due(day), Figures: Figures{Basis: d.Tax.Basis},
 	}
 	for i, line := range d.Lines {
-		line, err := line.extend(d.Currency)
-		if err != nil {
+		var err error
+		line.Quantity = line.Quantity.Shorten(quantityPlaces)
+		if line.Net, err = extend(line.Quantity, line.UnitPrice, d.Currency); err != nil {
 			var l fault.List
 			l.Add(fmt.Sprintf("lines.%d.quantity", i+1), err)
 			return inv, l.Err()

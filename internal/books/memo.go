@@ -221,20 +221,18 @@ func (line Line) lessPrice(amount money.Amount, u used) (Line, error) {
 	return line, nil
 }
 
-// UnitOne is the code of a bare count (UN/ECE Rec 20, C62: one).
-const UnitOne = "C62"
-
 // lessGoods takes a quantity back. What was taken back before and now together
 // is rounded once, so that the parts add up to the line.
 func (line Line) lessGoods(q money.Rate, u used) (Line, error) {
+	q = q.Shorten(quantityPlaces)
 	if left := line.Quantity.Sub(u.quantity); q.Cmp(left) > 0 {
 		return line, fault.Invalidf("quantity", "only %s %s of this line are left to credit", left, line.Unit)
 	}
-	done, err := u.quantity.Mul(line.UnitPrice).Round(line.Net.Currency())
+	done, err := extend(u.quantity, line.UnitPrice, line.Net.Currency())
 	if err != nil {
 		return line, err
 	}
-	now, err := u.quantity.Add(q).Mul(line.UnitPrice).Round(line.Net.Currency())
+	now, err := extend(u.quantity.Add(q), line.UnitPrice, line.Net.Currency())
 	if err != nil {
 		return line, err
 	}

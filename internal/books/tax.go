@@ -2,6 +2,7 @@ package books
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"time"
 
@@ -14,28 +15,24 @@ import (
 type Basis string
 
 // The bases that section 324 of the Streamlined Sales and Use Tax Agreement
-// lets a seller choose from. They differ: 3 x 0.99 at 6.5 % is 0.19 per invoice
-// and 0.18 per item.
+// lets a seller choose from, at the sum of the rates of the jurisdictions that
+// tax the same goods, as it allows too. They differ: 3 x 0.99 at 6.5 % is 0.19
+// per invoice and 0.18 per item.
 const (
-	PerInvoice Basis = "invoice" // once per jurisdiction, on the summed base
+	PerInvoice Basis = "invoice" // once, on the summed base
 	PerItem    Basis = "item"    // per line, charge and allowance, then added up
 )
 
 // Jurisdiction is one authority that taxes the sale: a state, county or city.
 type Jurisdiction struct {
-	Name   string     // the account of its tax carries this name
-	State  string     // two letters; certificates are per state
-	Rate   money.Rate // a share: .0625
-	Except []string   // the tax classes that it doesn't tax, such as "delivery"
+	Name    string     // the account of its tax carries this name
+	State   string     // two letters; certificates are per state
+	Rate    money.Rate // a share: .0625
+	Classes []string   // the tax classes that it taxes; none named means all
 }
 
 func (j Jurisdiction) taxes(class string) bool {
-	for _, c := range j.Except {
-		if c == class {
-			return false
-		}
-	}
-	return true
+	return len(j.Classes) == 0 || slices.Contains(j.Classes, class)
 }
 
 // TaxRules is what the place and day of a sale ask for.
@@ -118,23 +115,14 @@ func (r TaxRules) treat(class string, ownUse bool, day time.Time) (t Treatment) 
 func unique(ss []string) []string {
 	var kept []string
 	for _, s := range ss {
-		if !contains(kept, s) {
+		if !slices.Contains(kept, s) {
 			kept = append(kept, s)
 		}
 	}
 	return kept
 }
 
-func contains(ss []string, s string) bool {
-	for _, k := range ss {
-		if k == s {
-			return true
-		}
-	}
-	return false
-}
-
-// TaxLine is the tax of one jurisdiction on one document.
+// TaxLine is the part of one jurisdiction in the tax of one document.
 type TaxLine struct {
 	Jurisdiction string
 	State        string
@@ -158,9 +146,10 @@ type part struct {
 	tax Treatment
 }
 
+// baseOf adds up the parts that name a jurisdiction in one of their lists.
 func baseOf(parts []part, in func(Treatment) []string, jurisdiction string) (base money.Amount, touched bool) {
 	for _, p := range parts {
-		if contains(in(p.tax), jurisdiction) {
+		if slices.Contains(in(p.tax), jurisdiction) {
 			base, touched = base.Add(p.net), true
 		}
 	}
@@ -179,33 +168,62 @@ func (r TaxRules) assess(parts []part, day time.Time) (taxes []TaxLine, exempt [
 			return nil, nil, fault.Invalidf("adjustments", "the allowances are larger than what %s taxes or exempts", j.Name)
 		}
 		if taxed {
-			tax, err := r.Basis.tax(parts, base, j)
-			if err != nil {
-				return nil, nil, err
-			}
-			taxes = append(taxes, TaxLine{j.Name, j.State, j.Rate, base, tax})
+			taxes = append(taxes, TaxLine{Jurisdiction: j.Name, State: j.State, Rate: j.Rate, Base: base})
 		}
 		if freed {
 			c, _ := r.covering(j.State, day)
 			exempt = append(exempt, ExemptLine{j.Name, j.State, free, c.Number, c.Expires})
 		}
 	}
-	return taxes, exempt, nil
+	return taxes, exempt, r.Basis.levy(taxes, parts)
 }
 
-func (b Basis) tax(parts []part, base money.Amount, j Jurisdiction) (sum money.Amount, err error) {
-	if b == PerInvoice {
-		return base.Rate().Mul(j.Rate).Round(base.Currency())
+// levy sets the tax of each line. Parts taxed by the same jurisdictions are
+// taxed together at the sum of the rates, rounded once per document or per part,
+// and the jurisdictions' shares cut to the cent by largest remainder.
+func (b Basis) levy(taxes []TaxLine, parts []part) error {
+	for i := range taxes {
+		taxes[i].Tax = money.Cents(0, taxes[i].Base.Currency())
 	}
+	for _, together := range b.gather(parts) {
+		tax, err := together.net.Rate().Mul(together.tax.Rate).Round(together.net.Currency())
+		if err != nil {
+			return err
+		}
+		if err := spread(taxes, together.tax.TaxedBy, tax); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// gather adds parts together that are rounded together.
+func (b Basis) gather(parts []part) (sums []part) {
 	for _, p := range parts {
-		if !contains(p.tax.TaxedBy, j.Name) {
+		i := slices.IndexFunc(sums, func(s part) bool { return b == PerInvoice && slices.Equal(s.tax.TaxedBy, p.tax.TaxedBy) })
+		if i < 0 {
+			sums = append(sums, p)
 			continue
 		}
-		t, err := p.net.Rate().Mul(j.Rate).Round(base.Currency())
-		if err != nil {
-			return sum, err
-		}
-		sum = sum.Add(t)
+		sums[i].net = sums[i].net.Add(p.net)
 	}
-	return sum, nil
+	return sums
+}
+
+// spread adds each named jurisdiction's share of a tax to its line.
+func spread(taxes []TaxLine, names []string, tax money.Amount) error {
+	if tax.IsZero() {
+		return nil
+	}
+	weights := make([]money.Rate, len(taxes))
+	for i, t := range taxes {
+		if slices.Contains(names, t.Jurisdiction) {
+			weights[i] = t.Rate
+		}
+	}
+	shares, err := money.Split(tax, weights)
+	for i := range shares {
+		taxes[i].Tax = taxes[i].Tax.Add(shares[i])
+	}
+	return err
 }
