@@ -13,6 +13,7 @@ type calendar struct {
 	byEnd   finder  // first window that ends after a minute
 	byWork  finder  // first window that holds an open minute
 	last    int64   // end of the last window
+	even    bool    // one window and splitting: the clock is the minute less its start
 }
 
 func newCalendar(windows []Window, split bool) calendar {
@@ -23,6 +24,7 @@ func newCalendar(windows []Window, split bool) calendar {
 		ends[i] = w.End
 		c.last = w.End
 	}
+	c.even = split && len(windows) == 1
 	c.byEnd, c.byWork = newFinder(ends), newFinder(c.opened[1:])
 	return c
 }
@@ -53,8 +55,11 @@ func (c *calendar) minute(clock int64) int64 {
 
 // ended gives the minute at which something ends that ends at this clock.
 func (c *calendar) ended(clock int64) int64 {
-	if !c.split {
+	switch {
+	case !c.split:
 		return clock
+	case c.even:
+		return c.windows[0].Start + clock
 	}
 	return c.minute(clock-1) + 1
 }

@@ -11,6 +11,7 @@ type track struct {
 	fams  []int32 // fams[i] is the setup before place i, and at the end the one that is nothing
 	clock []int64 // clock[i] is when the machine is done with seq[:i]
 	sum   []score // sum[i] is what seq[:i] comes to
+	rate  []int64 // rate[i] is the late cents a minute of the late lines among seq[:i]
 	order int64   // penalty of broken order pins
 }
 
@@ -43,6 +44,7 @@ func newState(m *model) *state {
 		s.tracks[k].fams = []int32{m.stands[k].fam, m.nothing()}
 		s.tracks[k].clock = []int64{m.stands[k].clock}
 		s.tracks[k].sum = make([]score, 1)
+		s.tracks[k].rate = make([]int64, 1)
 	}
 	return s
 }
@@ -75,6 +77,7 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 	clock, sum, fam := t.clock[c.lo], t.sum[c.lo], t.fams[c.lo]
 	total := t.sum[len(t.seq)]
 	bar := total.plus(limit)
+	lateOnly := total.over == 0 && !m.p.Goal.Weighted
 	for _, part := range c.parts {
 		for _, l := range part {
 			clock = m.add(st, l, fam, clock, &sum)
@@ -90,7 +93,11 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 				delta := sum.minus(t.sum[i])
 				return delta, m.less(delta, limit)
 			}
-			if clock > t.clock[i] && !m.less(sum.minus(t.sum[i]), limit) {
+			if clock > t.clock[i] {
+				if !m.less(sum.minus(t.sum[i]), limit) {
+					return score{}, false
+				}
+			} else if lateOnly && sum.late-t.sum[i].late-t.relief(st, i, t.clock[i]-clock) > limit.late {
 				return score{}, false
 			}
 		}
@@ -100,6 +107,18 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 	}
 	delta := sum.minus(total)
 	return delta, m.less(delta, limit)
+}
+
+// relief bounds how much lateness from place i on goes away when the clock there
+// is earlier: all of it, or where minutes and clock go together no more than
+// the late lines lose by that much.
+func (t *track) relief(st *station, i int, earlier int64) int64 {
+	n := len(t.seq)
+	all := t.sum[n].late - t.sum[i].late
+	if st.cal.even {
+		all = min(all, earlier*(t.rate[n]-t.rate[i]))
+	}
+	return all
 }
 
 // tryOrdered is try by building the whole order, for problems whose pins depend
@@ -154,6 +173,7 @@ func (s *state) refresh(k, lo int) {
 	m, t, st := s.m, &s.tracks[k], &s.m.stands[k]
 	n := len(t.seq)
 	t.fams = slices.Grow(t.fams[:lo+1], n-lo+1)[:n+2]
+	t.rate = slices.Grow(t.rate[:lo+1], n-lo)[:n+1]
 	t.clock = slices.Grow(t.clock[:lo+1], n-lo)[:n+1]
 	t.sum = slices.Grow(t.sum[:lo+1], n-lo)[:n+1]
 	for i := lo; i < n; i++ {
@@ -161,6 +181,10 @@ func (s *state) refresh(k, lo int) {
 		sum := t.sum[i]
 		t.clock[i+1] = m.add(st, l, t.fams[i], t.clock[i], &sum)
 		t.sum[i+1] = sum
+		t.rate[i+1] = t.rate[i]
+		if sum.late > t.sum[i].late {
+			t.rate[i+1] += st.tasks[l].lateCents
+		}
 		t.fams[i+1] = m.fam[l]
 		s.at[l] = place{int32(k), int32(i)}
 	}
@@ -177,6 +201,7 @@ func (s *state) copyTrack(from *state, k int) {
 	t.fams = append(t.fams[:0], f.fams...)
 	t.clock = append(t.clock[:0], f.clock...)
 	t.sum = append(t.sum[:0], f.sum...)
+	t.rate = append(t.rate[:0], f.rate...)
 	t.order = f.order
 	for i, l := range t.seq {
 		s.at[l] = place{int32(k), int32(i)}

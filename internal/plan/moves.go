@@ -16,6 +16,7 @@ func (s *search) improve(l int32) bool {
 		return false
 	}
 	total := s.now.total()
+	s.fitting = total.over == 0
 	s.calm = total.late == 0 && total.over == 0 && !s.m.p.Goal.Weighted && !s.m.ordered
 	k, i := int(p.machine), int(p.index)
 	best := candidate{two: splice{machine: -1}}
@@ -96,10 +97,14 @@ func (s *search) consider(change int64, c splice, best *candidate) {
 	}
 }
 
+// lateFilter reports whether late cost decides and can be bounded beforehand.
+func (s *search) lateFilter() bool { return s.additive && s.fitting && !s.m.p.Goal.Weighted }
+
 // shifts moves the block [i, j) elsewhere on its machine.
 func (s *search) shifts(k, i, j int, best *candidate) {
 	seq := s.now.tracks[k].seq
 	e := s.joints(k)
+	late := s.lateFilter()
 	block := seq[i:j]
 	out := e.edge(i-1, j) - e.edge(i-1, i) - e.edge(j-1, j)
 	for t := 0; t <= len(seq); t++ {
@@ -110,12 +115,23 @@ func (s *search) shifts(k, i, j int, best *candidate) {
 		if s.calm && change > best.delta.change {
 			continue
 		}
+		if late && s.hopeless(k, min(t, i), max(t, j), shifted(i, j, t), best.delta.late) {
+			continue
+		}
 		if t < i {
 			s.consider(change, splice{k, t, j, [3][]int32{block, seq[t:i]}}, best)
 		} else {
 			s.consider(change, splice{k, i, t, [3][]int32{seq[j:t], block}}, best)
 		}
 	}
+}
+
+// shifted gives the spans in their new order when [i, j) moves before place t.
+func shifted(i, j, t int) [3]span {
+	if t < i {
+		return [3]span{{i, j}, {t, i}}
+	}
+	return [3]span{{j, t}, {i, j}}
 }
 
 // swaps exchanges the block [i, j) with a line or a run further on.
@@ -134,6 +150,9 @@ func (s *search) swaps(k, i, j int, best *candidate) {
 func (s *search) swap(k, i, j, a, b int, best *candidate) {
 	seq := s.now.tracks[k].seq
 	e := s.joints(k)
+	if s.lateFilter() && s.hopeless(k, i, b, [3]span{{a, b}, {j, a}, {i, j}}, best.delta.late) {
+		return
+	}
 	change := e.edge(i-1, a) + e.edge(b-1, j) + e.edge(a-1, i) + e.edge(j-1, b) -
 		e.edge(i-1, i) - e.edge(j-1, j) - e.edge(a-1, a) - e.edge(b-1, b)
 	s.consider(change, splice{k, i, b, [3][]int32{seq[a:b], seq[j:a], seq[i:j]}}, best)

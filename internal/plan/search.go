@@ -18,6 +18,8 @@ type search struct {
 	now      *state // being changed
 	kept     *state // the last accepted order
 	best     *state
+	additive bool // see estimate.go
+	fitting  bool // nothing stands behind the last window
 	calm     bool // nothing late and nothing out of place: the changeover filter holds
 	queue    []int32
 	queued   []bool
@@ -40,7 +42,7 @@ type Work struct {
 
 func newSearch(ctx context.Context, m *model, seed uint64) *search {
 	s := &search{
-		ctx: ctx, m: m, rng: rand.New(rand.NewPCG(seed, 0x5eed)),
+		ctx: ctx, m: m, additive: m.additive(), rng: rand.New(rand.NewPCG(seed, 0x5eed)),
 		now: newState(m), kept: newState(m), best: newState(m),
 		queued: make([]bool, len(m.fam)), dirty: make([]bool, len(m.stands)),
 	}
@@ -203,7 +205,7 @@ func (s *search) kick() {
 	near := s.m.open[s.rng.IntN(len(s.m.open))]
 	for range 2 + s.rng.IntN(3) {
 		l := near
-		if s.now.at[l].machine < 0 || s.rng.IntN(4) == 0 {
+		if s.now.at[l].machine < 0 || s.rng.IntN(jump) == 0 {
 			l = s.m.open[s.rng.IntN(len(s.m.open))]
 		}
 		if s.now.at[l].machine < 0 {
@@ -267,7 +269,7 @@ func (s *search) runAround(seq []int32, i int) (lo, hi int) {
 	return lo, hi
 }
 
-var drift, patience = dbg("DRIFT", 100), int(dbg("PATIENCE", 1000))
+var drift, patience, jump = dbg("DRIFT", 30), int(dbg("PATIENCE", 1000)), int(dbg("JUMP", 4))
 
 func dbg(n string, d int64) int64 {
 	if v, err := strconv.ParseInt(os.Getenv(n), 10, 64); err == nil {
