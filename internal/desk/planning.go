@@ -64,13 +64,13 @@ func (s *snapshot) planningAt(now time.Time, keep func(order.Placed) bool) *plan
 				continue
 			}
 			job := p.job(at)
-			if at.BegunAt.IsZero() && (at.Start.After(frozenUntil) || len(seq.Jobs) > len(pm.Frozen)) {
-				p.problem.Lines = append(p.problem.Lines, p.line(l, at))
-				seq.Jobs = append(seq.Jobs, job)
-				continue
-			}
 			p.problem.Lines = append(p.problem.Lines, p.line(l, at))
-			pm.Frozen = append(pm.Frozen, job)
+			// What began stays, and so does what is about to; but a run that should
+			// have begun and didn't is planned again, with all behind it.
+			near := !at.Start.Before(now) && !at.Start.After(frozenUntil)
+			if len(seq.Jobs) == len(pm.Frozen) && (!at.BegunAt.IsZero() || near) {
+				pm.Frozen = append(pm.Frozen, job)
+			}
 			seq.Jobs = append(seq.Jobs, job)
 		}
 		p.problem.Machines = append(p.problem.Machines, pm)
