@@ -4,6 +4,8 @@ import (
 	"os"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
 	"ribdesk/internal/price"
@@ -12,7 +14,7 @@ import (
 // example reads the worked example: invented figures that were worked out by
 // hand before this package was written. Every number in this file that has no
 // other source is from that hand calculation, to the digits it printed.
-func example(t testing.TB) price.Input {
+func example(t rapid.TB) price.Input {
 	t.Helper()
 	f, err := os.Open("../../testdata/price-example.json")
 	if err != nil {
@@ -26,7 +28,7 @@ func example(t testing.TB) price.Input {
 	return in
 }
 
-func quote(t testing.TB, in price.Input) price.Quote {
+func quote(t rapid.TB, in price.Input) price.Quote {
 	t.Helper()
 	q, err := price.Price(in)
 	if err != nil {
@@ -120,7 +122,7 @@ func TestWorkedHour(t *testing.T) {
 }
 
 // orderB gives order B of the worked example.
-func orderB(t testing.TB) price.Input {
+func orderB(t rapid.TB) price.Input {
 	in := panelsOnly(example(t), price.Cut{Pieces: 40, Length: feet(10) + 3*measure.Inch})
 	in.Order.ID = "B"
 	return in
@@ -250,7 +252,7 @@ func TestWorkedBreaks(t *testing.T) {
 }
 
 // flat is an order of panels whose only cost is so much a foot.
-func flat(t testing.TB, perFoot string) price.Input {
+func flat(t rapid.TB, perFoot string) price.Input {
 	t.Helper()
 	return price.Input{Rules: 1,
 		Shop: price.Shop{
