@@ -93,7 +93,7 @@ func (s *snapshot) poundsPerFoot(l order.Line) float64 {
 }
 
 func bundleOf(b load.Bundle, rows map[string]order.BundleItem) order.Bundle {
-	out := order.Bundle{Pieces: b.Pieces, Longest: b.Longest, Pounds: money.FromFloat(b.Lb).Shorten(1)}
+	out := order.Bundle{Pieces: b.Pieces, Longest: b.Longest, Width: b.Width, Height: b.Height, Balance: b.Balance, Pounds: money.FromFloat(b.Lb).Shorten(1)}
 	for _, c := range b.Contents {
 		item := rows[c.Line]
 		item.Qty = c.Qty
@@ -102,13 +102,19 @@ func bundleOf(b load.Bundle, rows map[string]order.BundleItem) order.Bundle {
 	return out
 }
 
+// boxBundle is where accessories go that come without a piece to lie beside: a
+// box on a small skid.
+var boxBundle = order.Bundle{
+	Longest: 2 * measure.Foot, Width: 2 * measure.Foot, Height: measure.Foot, Balance: measure.Foot, Pounds: money.Int(skidPounds),
+}
+
 func withAccessories(o order.Order, bundles []order.Bundle) []order.Bundle {
 	for _, l := range o.Lines {
 		if l.Kind != order.Accessory {
 			continue
 		}
 		if len(bundles) == 0 {
-			bundles = append(bundles, order.Bundle{})
+			bundles = append(bundles, boxBundle)
 		}
 		b := &bundles[len(bundles)-1]
 		b.Items = append(b.Items, order.BundleItem{LineID: l.ID, Name: l.Name, Qty: l.Count})

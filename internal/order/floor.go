@@ -65,9 +65,12 @@ type Bundle struct {
 	Items   []BundleItem
 	Pieces  int
 	Longest measure.Length
-	Pounds  money.Rate
-	LoadID  int64 // 0 while it stands in the shop
-	Checked bool  // picked and checked off
+	Width   measure.Length // as it lies, with its height on the skid
+	Height  measure.Length
+	Balance measure.Length // centre of weight from the flush end
+	Pounds  money.Rate     // gross, calculated
+	LoadID  int64          // 0 while it stands in the shop
+	Checked bool           // picked and checked off
 }
 
 // BundleItem is a row of a bundle's contents.

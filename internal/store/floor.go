@@ -138,6 +138,9 @@ type bundleRow struct {
 	Items   string
 	Pieces  int64
 	Longest int64
+	Width   int64
+	Height  int64
+	Balance int64
 	Pounds  string
 	LoadID  *int64
 	Checked bool
@@ -146,14 +149,14 @@ type bundleRow struct {
 func (bundleRow) TableName() string { return "bundles" }
 
 func (r bundleRow) bundle() order.Bundle {
-	b := order.Bundle{ID: r.ID, Code: r.Code, OrderID: r.OrderID, No: int(r.No), Of: int(r.Of), Pieces: int(r.Pieces), Longest: measure.Length(r.Longest), Pounds: readRate(r.Pounds), LoadID: value(r.LoadID), Checked: r.Checked}
+	b := order.Bundle{ID: r.ID, Code: r.Code, OrderID: r.OrderID, No: int(r.No), Of: int(r.Of), Pieces: int(r.Pieces), Longest: measure.Length(r.Longest), Width: measure.Length(r.Width), Height: measure.Length(r.Height), Balance: measure.Length(r.Balance), Pounds: readRate(r.Pounds), LoadID: value(r.LoadID), Checked: r.Checked}
 	_ = json.Unmarshal([]byte(r.Items), &b.Items) // written by AddBundles
 	return b
 }
 
 func newBundleRow(b order.Bundle) (bundleRow, error) {
 	items, err := json.Marshal(b.Items)
-	return bundleRow{ID: b.ID, Code: b.Code, OrderID: b.OrderID, No: int64(b.No), Of: int64(b.Of), Items: string(items), Pieces: int64(b.Pieces), Longest: int64(b.Longest), Pounds: b.Pounds.String(), LoadID: optional(b.LoadID), Checked: b.Checked}, err
+	return bundleRow{ID: b.ID, Code: b.Code, OrderID: b.OrderID, No: int64(b.No), Of: int64(b.Of), Items: string(items), Pieces: int64(b.Pieces), Longest: int64(b.Longest), Width: int64(b.Width), Height: int64(b.Height), Balance: int64(b.Balance), Pounds: b.Pounds.String(), LoadID: optional(b.LoadID), Checked: b.Checked}, err
 }
 
 // ReplaceBundles writes an order's bundles anew; only while none is on a load.
@@ -190,6 +193,11 @@ func (tx *Tx) SaveBundle(b order.Bundle) error {
 // BundlesOf gives an order's bundles by number.
 func (tx *Tx) BundlesOf(orderIDs ...int64) ([]order.Bundle, error) {
 	return tx.bundles(tx.db.Where("order_id IN ?", orderIDs).Order("order_id, no"))
+}
+
+// BundlesOn gives the bundles on a load, by order and number.
+func (tx *Tx) BundlesOn(loadID int64) ([]order.Bundle, error) {
+	return tx.bundles(tx.db.Where("load_id = ?", loadID).Order("order_id, no"))
 }
 
 // BundleByCode gives the bundle that a scanned code names.

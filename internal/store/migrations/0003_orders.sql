@@ -142,6 +142,9 @@ CREATE TABLE bundles (
     items    TEXT NOT NULL,
     pieces   BIGINT NOT NULL,
     longest  BIGINT NOT NULL,
+    width    BIGINT NOT NULL,
+    height   BIGINT NOT NULL,
+    balance  BIGINT NOT NULL,
     pounds   TEXT NOT NULL,
     load_id  BIGINT REFERENCES loads (id),
     checked  BOOLEAN NOT NULL
