@@ -28,6 +28,7 @@ type search struct {
 	stale    int    // iterations since the best order was found
 	dirty    []bool // machines changed since the last accepted order
 	work     Work
+	bound    Bound
 	blocks   [][]int32 // taken out by a kick
 	turned   []int32   // scratch of a reversal
 	lens     []int     // scratch of lengths

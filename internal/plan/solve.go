@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"math"
 	"time"
 
 	"ribdesk/internal/fault"
@@ -68,29 +69,105 @@ func Solve(ctx context.Context, p Problem, set Settings) (Result, error) {
 		return Result{Status: Infeasible, Stopped: "a line can't be planned"}, err
 	}
 	s := newSearch(ctx, m, set.Seed)
+	s.bound = m.bounds()
 	s.start()
-	stopped := s.run(set)
-	total := s.best.total()
-	if total.over > 0 {
-		return Result{Status: Infeasible, Stopped: stopped, Work: s.work}, m.noRoom(s.best)
+	stopped, err := s.improveUntil(set)
+	if err != nil {
+		return Result{Status: Infeasible, Stopped: stopped, Work: s.work}, err
 	}
-	r := Result{Plan: s.best.plan(), Status: Feasible, Stopped: stopped, Work: s.work}
-	r.Batches = Batches(p, r.Plan)
-	r.Objective = m.objective(r.Plan)
-	return r, nil
+	return s.result(stopped), nil
 }
 
-// run iterates until the time or the iterations are used up.
-func (s *search) run(set Settings) string {
-	limit := set.Iterations
-	if limit == 0 && set.Budget == 0 {
-		limit = DefaultIterations
+// improveUntil tries the exact methods that apply, and searches until nothing
+// better exists or the time or iterations are used up.
+func (s *search) improveUntil(set Settings) (stopped string, err error) {
+	stopped = s.run(min(set.limit(), warmUp))
+	exactly, cancel := s.ctx, func() {}
+	if set.Budget > 0 { // leave half the time to the search
+		exactly, cancel = context.WithTimeout(s.ctx, set.Budget/2)
 	}
-	if len(s.m.open) < 2 {
-		return "there is nothing to choose"
+	defer cancel()
+	if s.proven() {
+		return stopped, nil
 	}
-	for limit == 0 || s.work.Iterations < limit {
-		if s.stopped() {
+	if best, done := s.exact(exactly); done {
+		if best == nil {
+			return "no plan exists", s.m.noRoom(s.best)
+		}
+		s.copyAll(s.best, best)
+		s.proveAll()
+		return allWeighed, nil
+	}
+	if cents, done := s.proveFamilies(exactly); done {
+		s.bound.Changeover = max(s.bound.Changeover, cents+s.m.fixed.change)
+		s.copyAll(s.now, s.best)
+		s.descend()
+	}
+	stopped = s.run(set.limit())
+	if s.best.total().over > 0 {
+		return stopped, s.m.noRoom(s.best)
+	}
+	return stopped, nil
+}
+
+// warmUp is how many kicks come before the exact methods, which gain from a
+// good plan to beat.
+const warmUp = 100
+
+const allWeighed = "every order was weighed"
+
+func (set Settings) limit() int {
+	switch {
+	case set.Iterations > 0:
+		return set.Iterations
+	case set.Budget > 0:
+		return math.MaxInt
+	}
+	return DefaultIterations
+}
+
+// proveAll makes the best plan its own bound.
+func (s *search) proveAll() {
+	total := s.best.total().plus(s.m.fixed)
+	s.bound.Late, s.bound.Changeover, s.bound.Ends = total.late, total.change, total.ends
+	s.bound.Proven = 3
+}
+
+// proven reports whether the best plan reaches the bound in every component.
+func (s *search) proven() bool {
+	total := s.best.total().plus(s.m.fixed)
+	b := &s.bound
+	b.Proven = 0
+	for _, pair := range [3][2]int64{{total.late, b.Late}, {total.change, b.Changeover}, {total.ends, b.Ends}} {
+		if total.over > 0 || pair[0] != pair[1] {
+			break
+		}
+		b.Proven++
+	}
+	return b.Proven == 3
+}
+
+func (s *search) result(stopped string) Result {
+	r := Result{Plan: s.best.plan(), Status: Feasible, Stopped: stopped, Work: s.work}
+	if s.bound.Proven == 3 || s.proven() {
+		r.Status = Optimal
+	}
+	r.Bound = s.bound
+	r.Batches = Batches(*s.m.p, r.Plan)
+	r.Objective = s.m.objective(r.Plan)
+	return r
+}
+
+// run iterates until the best plan is proven, the time is up or so many kicks
+// are made in all.
+func (s *search) run(limit int) string {
+	for s.work.Iterations < limit {
+		switch {
+		case s.proven():
+			return "no plan is better"
+		case len(s.m.open) < 2:
+			return "there is nothing to choose"
+		case s.stopped():
 			return "the time was used up"
 		}
 		s.iterate()
