@@ -27,7 +27,7 @@ func Deliverable(order []OrderLine) ([]Line, error) {
 		switch {
 		case o.Delivered.Sign() < 0:
 			l.Addf(at, "what was delivered can't be negative; short or damaged goods go on a credit memo")
-		case o.Delivered.Cmp(left) > 0:
+		case exceeds(o.Delivered, left):
 			l.Addf(at, "%s %s were delivered, but only %s of the order are left to invoice; change the order first", o.Delivered, o.Unit, left)
 		case o.Delivered.Sign() > 0:
 			line := o.Line

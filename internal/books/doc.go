@@ -42,6 +42,7 @@ import (
 	"unicode"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/money"
 )
 
 // Day gives the calendar day of t in t's own location, as midnight UTC. Put a
@@ -77,6 +78,19 @@ func allowText(l *fault.List, field, s string, max int) {
 		l.Addf(field, "keep this to one line of plain text")
 	}
 }
+
+// needMoney refuses amounts of another currency than c; a shop has one.
+func needMoney(l *fault.List, field string, c money.Currency, amounts ...money.Amount) {
+	for _, a := range amounts {
+		if a.Currency() != c && !a.IsZero() {
+			l.Addf(field, "give this in %s", c)
+			return
+		}
+	}
+}
+
+// exceeds reports q > limit, not counting the dust of fractions of a foot.
+func exceeds(q, limit money.Rate) bool { return q.Sub(limit).Shorten(linePlaces).Sign() > 0 }
 
 func needDay(l *fault.List, field string, t time.Time) {
 	if t.IsZero() {

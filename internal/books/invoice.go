@@ -11,18 +11,18 @@ import (
 
 // Line is one line of an invoice or credit memo.
 type Line struct {
-	ID          string // of the order's line; unique in the document
-	Description string
-	Detail      string // pieces and lengths, as printed under the description
-	Group       string // sales group: the account it is sold on
-	Class       string // tax class, "" for goods in general
-	OwnUse      bool   // for the buyer's own use: no certificate counts
-	Quantity    money.Rate
-	Unit        string // UN/ECE Rec 20/21 code, see UnitLinealFoot and the others
-	UnitPrice   money.Rate
-	Net         money.Amount // quantity x unit price, rounded to the cent
-	PriceOnly   bool         // on a credit memo: money off, no goods back
-	Tax         Treatment    // set when the document is made
+	ID          string       `json:"id"` // of the order's line; unique in the document
+	Description string       `json:"description"`
+	Detail      string       `json:"detail"`  // pieces and lengths, as printed under the description
+	Group       string       `json:"group"`   // sales group: the account it is sold on
+	Class       string       `json:"class"`   // tax class, "" for goods in general
+	OwnUse      bool         `json:"own_use"` // for the buyer's own use: no certificate counts
+	Quantity    money.Rate   `json:"quantity"`
+	Unit        string       `json:"unit"` // UN/ECE Rec 20/21 code, see UnitLinealFoot and the others
+	UnitPrice   money.Rate   `json:"unit_price"`
+	Net         money.Amount `json:"net"`        // quantity x unit price, rounded to the cent
+	PriceOnly   bool         `json:"price_only"` // on a credit memo: money off, no goods back
+	Tax         Treatment    `json:"tax"`        // set when the document is made
 }
 
 // Unit codes of UN/ECE Recommendations 20 and 21 for what a shop bills.
@@ -39,14 +39,14 @@ const (
 
 // Adjustment is a charge or an allowance on the whole document.
 type Adjustment struct {
-	ID        string // A1, A2, ... by place, set when the invoice is made
-	Allowance bool   // takes off; else it adds
-	Reason    string
-	Class     string // tax class: an allowance shares that of the goods it is on
-	OwnUse    bool
-	Account   Account      // where a charge is earned; allowances go to Discounts
-	Amount    money.Amount // above 0 either way
-	Tax       Treatment    // set when the document is made
+	ID        string       `json:"id"`        // A1, A2, ... by place, set when the invoice is made
+	Allowance bool         `json:"allowance"` // takes off; else it adds
+	Reason    string       `json:"reason"`
+	Class     string       `json:"class"` // tax class: an allowance shares that of the goods it is on
+	OwnUse    bool         `json:"own_use"`
+	Account   Account      `json:"account"` // where a charge is earned; allowances go to Discounts
+	Amount    money.Amount `json:"amount"`  // above 0 either way
+	Tax       Treatment    `json:"tax"`     // set when the document is made
 }
 
 func (a Adjustment) signed() money.Amount {
@@ -58,45 +58,45 @@ func (a Adjustment) signed() money.Amount {
 
 // Figures are the lines and sums of an invoice or credit memo.
 type Figures struct {
-	Basis       Basis
-	Lines       []Line
-	Adjustments []Adjustment
-	Taxes       []TaxLine
-	Exempt      []ExemptLine
-	LineTotal   money.Amount
-	Allowances  money.Amount
-	Charges     money.Amount
-	Subtotal    money.Amount // lines - allowances + charges
-	TaxTotal    money.Amount
-	Total       money.Amount
+	Basis       Basis        `json:"basis"`
+	Lines       []Line       `json:"lines"`
+	Adjustments []Adjustment `json:"adjustments"`
+	Taxes       []TaxLine    `json:"taxes"`
+	Exempt      []ExemptLine `json:"exempt"`
+	LineTotal   money.Amount `json:"line_total"`
+	Allowances  money.Amount `json:"allowances"`
+	Charges     money.Amount `json:"charges"`
+	Subtotal    money.Amount `json:"subtotal"` // lines - allowances + charges
+	TaxTotal    money.Amount `json:"tax_total"`
+	Total       money.Amount `json:"total"`
 }
 
 // Invoice is an invoice as it stands in the record: every printed figure, so
 // that paper and exchange file repeat it and compute nothing. It is made by
 // Draft.Issue and never changed; credits and payments are documents of their own.
 type Invoice struct {
-	Number   string
-	Customer int64
-	Currency money.Currency
-	Order    string
-	Ticket   string // the delivery ticket it bills
-	PO       string
-	Job      string
-	Issued   time.Time
-	Supplied time.Time // the day the goods were handed over
-	Terms    party.Terms
-	Due      time.Time
+	Number   string         `json:"number"`
+	Customer int64          `json:"customer"`
+	Currency money.Currency `json:"currency"`
+	Order    string         `json:"order"`
+	Ticket   string         `json:"ticket"` // the delivery ticket it bills
+	PO       string         `json:"po"`
+	Job      string         `json:"job"`
+	Issued   time.Time      `json:"issued"`
+	Supplied time.Time      `json:"supplied"` // the day the goods were handed over
+	Terms    party.Terms    `json:"terms"`
+	Due      time.Time      `json:"due"`
 	Figures
-	Retained  money.Amount // of the total, held back by agreement until released
-	Applied   []Applied    // deposits shown on the invoice itself
-	AmountDue money.Amount // total - retained - applied
+	Retained  money.Amount `json:"retained"`   // of the total, held back by agreement until released
+	Applied   []Applied    `json:"applied"`    // deposits shown on the invoice itself
+	AmountDue money.Amount `json:"amount_due"` // total - retained - applied
 }
 
 // Applied is a deposit that an invoice shows as taken off.
 type Applied struct {
-	Day       time.Time
-	Reference string // number of the deposit
-	Amount    money.Amount
+	Day       time.Time    `json:"day"`
+	Reference string       `json:"reference"` // number of the deposit
+	Amount    money.Amount `json:"amount"`
 }
 
 // Draft is what an invoice is made from. A draft has no number.
@@ -182,6 +182,12 @@ func (d Draft) check(number string) error {
 		l.Addf("lines", "an invoice needs a line")
 	}
 	checkParts(&l, d.Lines, d.Adjustments)
+	for i, a := range d.Adjustments {
+		needMoney(&l, fmt.Sprintf("adjustments.%d.amount", i+1), d.Currency, a.Amount)
+	}
+	for i, u := range d.Deposits {
+		needMoney(&l, fmt.Sprintf("deposits.%d.amount", i+1), d.Currency, u.Amount, u.Deposit.Open)
+	}
 	return l.Err()
 }
 
@@ -234,7 +240,7 @@ func (a Adjustment) check() error {
 	return l.Err()
 }
 
-// Places of a quantity that a record keeps, and of a line before it is rounded.
+// Places of a quantity or price that a record keeps, and of a line before it is rounded.
 // A length in feet seldom ends (1 in is .08333... ft); the dust of such a
 // fraction must not push a whole half cent to the wrong side, so it is cut off
 // first: 6 ft 2 in at 3.03 is 18.685 and comes to 18.69.
@@ -256,7 +262,7 @@ func (d Draft) compute(number string) (Invoice, error) {
 	}
 	for i, line := range d.Lines {
 		var err error
-		line.Quantity = line.Quantity.Shorten(quantityPlaces)
+		line.Quantity, line.UnitPrice = line.Quantity.Shorten(quantityPlaces), line.UnitPrice.Shorten(quantityPlaces)
 		if line.Net, err = extend(line.Quantity, line.UnitPrice, d.Currency); err != nil {
 			var l fault.List
 			l.Add(fmt.Sprintf("lines.%d.quantity", i+1), err)

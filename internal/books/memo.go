@@ -11,16 +11,16 @@ import (
 // Memo is a credit memo as it stands in the record: the only way to correct an
 // issued invoice. Its amounts are positive and say what is taken back.
 type Memo struct {
-	Number     string
-	Invoice    string // number of the invoice it corrects
-	InvoiceDay time.Time
-	Customer   int64
-	Currency   money.Currency
-	Order      string
-	PO         string
-	Job        string
-	Day        time.Time
-	Reason     string
+	Number     string         `json:"number"`
+	Invoice    string         `json:"invoice"` // number of the invoice it corrects
+	InvoiceDay time.Time      `json:"invoice_day"`
+	Customer   int64          `json:"customer"`
+	Currency   money.Currency `json:"currency"`
+	Order      string         `json:"order"`
+	PO         string         `json:"po"`
+	Job        string         `json:"job"`
+	Day        time.Time      `json:"day"`
+	Reason     string         `json:"reason"`
 	Figures
 }
 
@@ -128,6 +128,7 @@ func (inv Invoice) checkMemo(number string, d MemoDraft, before []Memo) error {
 	if len(d.Lines)+len(d.Adjustments) == 0 {
 		l.Addf("lines", "choose what to credit")
 	}
+	needMoney(&l, "forgiven", inv.Currency, d.Forgiven)
 	if d.Forgiven.Sign() < 0 {
 		l.Addf("forgiven", "this can't be negative")
 	}
@@ -140,10 +141,12 @@ func (inv Invoice) checkMemo(number string, d MemoDraft, before []Memo) error {
 	}
 	for i, ml := range d.Lines {
 		twice(fmt.Sprintf("lines.%d.id", i+1), ml.ID)
+		needMoney(&l, fmt.Sprintf("lines.%d.amount", i+1), inv.Currency, ml.Amount)
 	}
 	seen = map[string]bool{}
 	for i, ma := range d.Adjustments {
 		twice(fmt.Sprintf("adjustments.%d.id", i+1), ma.ID)
+		needMoney(&l, fmt.Sprintf("adjustments.%d.amount", i+1), inv.Currency, ma.Amount)
 	}
 	for _, m := range before {
 		if m.Invoice != inv.Number {
@@ -225,7 +228,7 @@ func (line Line) lessPrice(amount money.Amount, u used) (Line, error) {
 // is rounded once, so that the parts add up to the line.
 func (line Line) lessGoods(q money.Rate, u used) (Line, error) {
 	q = q.Shorten(quantityPlaces)
-	if left := line.Quantity.Sub(u.quantity); q.Cmp(left) > 0 {
+	if left := line.Quantity.Sub(u.quantity); exceeds(q, left) {
 		return line, fault.Invalidf("quantity", "only %s %s of this line are left to credit", left, line.Unit)
 	}
 	done, err := extend(u.quantity, line.UnitPrice, line.Net.Currency())

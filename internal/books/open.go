@@ -100,6 +100,11 @@ func apply(c Credit, it Item, amount, discount money.Amount, day time.Time) (Ste
 }
 
 func checkApply(c Credit, it Item, amount, discount money.Amount, day time.Time) error {
+	var l fault.List
+	needMoney(&l, "amount", it.Open.Currency(), c.Open, amount, discount)
+	if err := l.Err(); err != nil {
+		return err
+	}
 	switch {
 	case c.Customer != it.Customer || c.Customer == 0:
 		return fault.Conflictf("%s and %s belong to different customers", c.Number, it.Number)

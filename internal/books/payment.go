@@ -175,6 +175,11 @@ func Refund(c Credit, number string, amount money.Amount, by Method, day time.Ti
 
 // takes refuses an amount that an open credit can't give.
 func (c Credit) takes(amount money.Amount, day time.Time) error {
+	var l fault.List
+	needMoney(&l, "amount", c.Open.Currency(), amount)
+	if err := l.Err(); err != nil {
+		return err
+	}
 	switch {
 	case amount.Sign() <= 0:
 		return fault.Invalidf("amount", "the amount must be above 0")

@@ -81,10 +81,10 @@ func (r TaxRules) covering(state string, day time.Time) (party.Certificate, bool
 // Treatment is how one line, charge or allowance is taxed; it is kept with the
 // line, so that a credit memo can take back exactly what was charged.
 type Treatment struct {
-	TaxedBy  []string   // names of jurisdictions
-	ExemptIn []string   // names of jurisdictions that a certificate keeps away
-	Rate     money.Rate // the rates of TaxedBy added up
-	Why      string     // why any jurisdiction didn't tax it, for people
+	TaxedBy  []string   `json:"taxed_by"`  // names of jurisdictions
+	ExemptIn []string   `json:"exempt_in"` // names of jurisdictions that a certificate keeps away
+	Rate     money.Rate `json:"rate"`      // the rates of TaxedBy added up
+	Why      string     `json:"why"`       // why any jurisdiction didn't tax it, for people
 }
 
 // treat decides how a class of goods is taxed on a day. Goods for the buyer's
@@ -124,20 +124,20 @@ func unique(ss []string) []string {
 
 // TaxLine is the part of one jurisdiction in the tax of one document.
 type TaxLine struct {
-	Jurisdiction string
-	State        string
-	Rate         money.Rate
-	Base         money.Amount
-	Tax          money.Amount
+	Jurisdiction string       `json:"jurisdiction"`
+	State        string       `json:"state"`
+	Rate         money.Rate   `json:"rate"`
+	Base         money.Amount `json:"base"`
+	Tax          money.Amount `json:"tax"`
 }
 
 // ExemptLine is what a certificate kept a jurisdiction from taxing.
 type ExemptLine struct {
-	Jurisdiction string
-	State        string
-	Base         money.Amount
-	Certificate  string
-	Expires      time.Time
+	Jurisdiction string       `json:"jurisdiction"`
+	State        string       `json:"state"`
+	Base         money.Amount `json:"base"`
+	Certificate  string       `json:"certificate"`
+	Expires      time.Time    `json:"expires"`
 }
 
 // part is one amount of a document as tax sees it; allowances are negative.

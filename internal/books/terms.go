@@ -132,7 +132,8 @@ func ChargeFinance(number string, customer int64, total money.Amount, day time.T
 func WriteOff(it Item, amount money.Amount, reason string, day time.Time) (Item, Entry, error) {
 	var l fault.List
 	needText(&l, "reason", reason, 200)
-	if amount.Sign() <= 0 || it.Open.Less(amount) {
+	needMoney(&l, "amount", it.Open.Currency(), amount)
+	if len(l) == 0 && (amount.Sign() <= 0 || it.Open.Less(amount)) {
 		l.Addf("amount", "write off more than 0 and at most the %s that is open", it.Open.Format())
 	}
 	if Day(day).Before(Day(it.Day)) {
@@ -151,6 +152,11 @@ func WriteOff(it Item, amount money.Amount, reason string, day time.Time) (Item,
 // ReleaseRetention makes part of what an invoice holds back payable, as an item
 // of its own. released is what was made payable before.
 func ReleaseRetention(inv Invoice, number string, amount, released money.Amount, due, day time.Time) (Item, Entry, error) {
+	var l fault.List
+	needMoney(&l, "amount", inv.Currency, amount, released)
+	if err := l.Err(); err != nil {
+		return Item{}, Entry{}, err
+	}
 	if left := inv.Retained.Sub(released); amount.Sign() <= 0 || left.Less(amount) {
 		return Item{}, Entry{}, fault.Invalidf("amount", "release more than 0 and at most the %s that is held back", left.Format())
 	}
