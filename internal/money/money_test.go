@@ -109,3 +109,17 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// What is stored must read back: a quotient has all its places.
+func TestRateReadsBack(t *testing.T) {
+	for _, r := range []money.Rate{money.Fraction(1, 3), money.Fraction(-20, 60), money.Fraction(200_000, 7), money.FromFloat(1.0 / 3), money.Must("0")} {
+		text, err := r.MarshalText()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var back money.Rate
+		if err := back.UnmarshalText(text); err != nil || back.Cmp(r) != 0 {
+			t.Errorf("%s came back as %s, %v", text, back, err)
+		}
+	}
+}

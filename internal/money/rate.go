@@ -48,10 +48,11 @@ func Must(s string) Rate {
 	return r
 }
 
-var rateForm = regexp.MustCompile(`^-?(\d{1,15}(\.\d{0,18})?|\.\d{1,18})$`)
+var rateForm = regexp.MustCompile(`^-?(\d{1,15}(\.\d{0,24})?|\.\d{1,24})$`)
 
 // ReadRate understands a plain decimal such as 1.18, .05 or -2, with at most 15
-// digits before and 18 after the point. The fault's field is "rate".
+// digits before and QuotientPlaces after the point, so that a quotient that was
+// written reads back. The fault's field is "rate".
 func ReadRate(typed string) (Rate, error) {
 	s := strings.TrimPrefix(strings.TrimSpace(typed), "$")
 	if !rateForm.MatchString(s) {
