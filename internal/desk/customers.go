@@ -90,7 +90,7 @@ func mayGiveCredit(actor party.Actor, before, after party.Customer) error {
 	if actor.Role == party.Owner || actor.Role == party.Bookkeeper {
 		return nil
 	}
-	if before.Terms != after.Terms || before.CreditLimit.Cents() != after.CreditLimit.Cents() || before.Hold != after.Hold {
+	if !before.Terms.Equal(after.Terms) || before.CreditLimit.Cents() != after.CreditLimit.Cents() || before.Hold != after.Hold {
 		return fault.Deniedf("only the owner and the bookkeeper change terms, credit limits and holds")
 	}
 	return nil

@@ -135,6 +135,11 @@ func (t Terms) String() string {
 	return "net " + itoa(t.NetDays)
 }
 
+// Equal reports whether both terms ask the same.
+func (t Terms) Equal(u Terms) bool {
+	return t.NetDays == u.NetDays && t.DiscountDays == u.DiscountDays && t.Discount.Cmp(u.Discount) == 0
+}
+
 // Due gives the day an invoice of this date is due.
 func (t Terms) Due(issued time.Time) time.Time { return issued.AddDate(0, 0, t.NetDays) }
 

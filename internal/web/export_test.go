@@ -1,0 +1,22 @@
+package web
+
+import "ribdesk/internal/party"
+
+// Line is a line of the route table, for the tests.
+type Line struct {
+	Method, Path string
+	Admits       []party.Role
+	Early        bool
+}
+
+// Table gives the route table.
+func Table() []Line {
+	var lines []Line
+	for _, r := range table() {
+		lines = append(lines, Line{r.method, r.path, r.admits, r.how&early != 0})
+	}
+	return lines
+}
+
+// Local is the check of where sign-in leads.
+var Local = local

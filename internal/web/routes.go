@@ -1,0 +1,129 @@
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+
+	"github.com/gin-gonic/gin"
+
+	"ribdesk/internal/party"
+)
+
+// Who a route admits.
+var (
+	owner     = []party.Role{party.Owner}
+	office    = []party.Role{party.Owner, party.Counter, party.Bookkeeper}
+	accounts  = []party.Role{party.Owner, party.Bookkeeper}
+	staff     = []party.Role{party.Owner, party.Counter, party.Operator, party.Driver, party.Bookkeeper}
+	signedIn  = party.Roles
+	everybody = append([]party.Role{party.Visitor}, party.Roles...)
+)
+
+// table is every way in: a path that isn't here is 404, a role that isn't named
+// on its line is refused. GET never changes anything.
+func table() []route {
+	return []route{
+		// The server itself
+		{"GET", "/healthz", everybody, showHealth, bare},
+		{"GET", "/readyz", everybody, showReady, bare},
+		{"GET", "/static/:stamp/*file", everybody, sendAsset, bare},
+
+		// Coming in
+		{"GET", "/", everybody, showHome, 0},
+		{"GET", "/first-run", everybody, showFirstRun, early},
+		{"POST", "/first-run", everybody, doFirstRun, early | unkeyed},
+		{"GET", "/sign-in", everybody, showSignIn, 0},
+		{"POST", "/sign-in", everybody, doSignIn, unkeyed},
+		{"POST", "/sign-out", signedIn, doSignOut, unkeyed},
+		{"GET", "/me", signedIn, showMe, 0},
+		{"POST", "/me/password", signedIn, doMyPassword, 0},
+		{"POST", "/me/elsewhere", signedIn, doSignOutElsewhere, 0},
+
+		// Shop
+		{"GET", "/shop", staff, showShop, 0},
+		{"GET", "/shop/people", owner, showPeople, 0},
+		{"GET", "/shop/people/new", owner, showNewPerson, 0},
+		{"POST", "/shop/people", owner, doAddPerson, 0},
+		{"GET", "/shop/people/:id", owner, showPerson, 0},
+		{"POST", "/shop/people/:id", owner, doChangePerson, 0},
+		{"POST", "/shop/people/:id/password", owner, doSetPassword, 0},
+
+		// Customers
+		{"GET", "/customers", office, showCustomers, 0},
+		{"GET", "/customers/new", office, showNewCustomer, 0},
+		{"POST", "/customers", office, doAddCustomer, 0},
+		{"GET", "/customers/:id", office, showCustomer, 0},
+		{"POST", "/customers/:id", office, doChangeCustomer, 0},
+		{"GET", "/customers/:id/sites/new", office, showNewSite, 0},
+		{"GET", "/customers/:id/sites/:site", office, showSite, 0},
+		{"POST", "/customers/:id/sites", office, doSaveSite, 0},
+		{"GET", "/customers/:id/certificates/new", office, showNewCertificate, 0},
+		{"POST", "/customers/:id/certificates", office, doAddCertificate, 0},
+		{"POST", "/customers/:id/certificates/:certificate/revoke", accounts, doRevokeCertificate, 0},
+	}
+}
+
+// route is one line of the table.
+type route struct {
+	method string
+	path   string
+	admits []party.Role
+	do     handler
+	how    how
+}
+
+// handler answers one request; an error becomes a page in one place, fail.
+type handler func(*visit) error
+
+// how a route differs from the usual.
+type how uint8
+
+const (
+	// bare routes know no person: no session is looked up.
+	bare how = 1 << iota
+	// early routes work while nobody has an account; the others then lead to
+	// the first run.
+	early
+	// unkeyed forms may be sent twice: they carry no key.
+	unkeyed
+	// upload allows a large body, for files.
+	upload
+)
+
+// mount puts the table in place. A line that admits nobody, or a GET and POST
+// mixed up with anything else, is a slip that is found here.
+func (s *Server) mount(routes []route) error {
+	for _, r := range routes {
+		if len(r.admits) == 0 || r.do == nil || !slices.Contains([]string{"GET", "POST"}, r.method) {
+			return fmt.Errorf("route %s %s needs a method, a handler and the roles it admits", r.method, r.path)
+		}
+		answer := func(c *gin.Context) { s.answer(c, r) }
+		s.engine.Handle(r.method, r.path, answer)
+		if r.method == "GET" {
+			s.engine.Handle("HEAD", r.path, answer)
+		}
+	}
+	s.engine.NoRoute(func(c *gin.Context) {
+		s.answer(c, route{admits: everybody, how: unkeyed, do: func(*visit) error {
+			return refusal{http.StatusNotFound, "Nothing here", "There is no such page. It may have been moved, or the address has a slip in it."}
+		}})
+	})
+	s.engine.NoMethod(func(c *gin.Context) {
+		s.answer(c, route{admits: everybody, how: unkeyed, do: func(*visit) error {
+			return refusal{http.StatusMethodNotAllowed, "Not this way", "This address can't be used in that way."}
+		}})
+	})
+	return nil
+}
+
+// admitted reports whether a role may open the page at a path of the table,
+// which is how links decide whether to be there.
+func admitted(role party.Role, path string) bool {
+	for _, r := range table() {
+		if r.method == "GET" && r.path == path {
+			return slices.Contains(r.admits, role)
+		}
+	}
+	return false
+}

@@ -1,0 +1,10 @@
+// Package templates holds the HTML of the pages: the layout, the parts that
+// pages share, and one file for each page. The web room parses and fills them.
+package templates
+
+import "embed"
+
+// FS holds layout.html, shared/*.html and pages/*.html.
+//
+//go:embed layout.html shared pages
+var FS embed.FS
