@@ -44,8 +44,8 @@ type form struct {
 func (f *form) in(prefix string) *form { return &form{prefix: join(f.prefix, prefix)} }
 
 func join(a, b string) string {
-	if a == "" {
-		return b
+	if a == "" || b == "" {
+		return a + b
 	}
 	return a + "." + b
 }

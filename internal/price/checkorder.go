@@ -111,19 +111,27 @@ func (o *Order) check(f *form, s *Shop) {
 	}
 }
 
-// checkUses refuses a set-up that no item needs: it would be paid by nobody.
+// checkUses refuses a set-up that no item needs, which nobody would pay, and
+// one on another center than its items run on.
 func (o *Order) checkUses(f *form) {
-	used := map[string]bool{}
-	for _, item := range o.Items {
-		if item.Formed != nil {
-			for _, id := range item.Formed.Setups {
-				used[id] = true
+	center := map[string]string{} // of the items that need a set-up
+	for i, item := range o.Items {
+		if item.Formed == nil {
+			continue
+		}
+		for _, id := range item.Formed.Setups {
+			if c, seen := center[id]; seen && c != item.Formed.Center {
+				f.bad(place("items", i)+".formed.setups", "set-up “%s” can't serve two centers", id)
 			}
+			center[id] = item.Formed.Center
 		}
 	}
 	for i, s := range o.Setups {
-		if !used[s.ID] {
+		switch c, used := center[s.ID]; {
+		case !used:
 			f.bad(place("setups", i), "no item of the order needs this set-up")
+		case c != s.Center:
+			f.bad(place("setups", i)+".center", "the items that need it run on “%s”", c)
 		}
 	}
 }

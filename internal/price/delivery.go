@@ -71,7 +71,7 @@ func (b *bill) mobilisation() error {
 	if b.total < site.MinimumFeet {
 		return fault.Invalidf("order.onsite", "forming on site starts at %s ft; this order has %s ft", site.MinimumFeet.Feet(), b.total.Feet())
 	}
-	t := b.in.Shop.target("mobilisation", b.in.Order.Class)
+	t := b.in.Shop.target(siteGroup, b.in.Order.Class)
 	r, err := b.raise(t, t.Value)
 	if err != nil {
 		return err

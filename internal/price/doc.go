@@ -58,8 +58,9 @@
 // With Policy.SetupLine unset, a line's unit price holds its part of the
 // set-ups, as most shops quote; more feet then never cost less before the unit
 // price is rounded, and after it by at most half a unit-price step per foot.
-// With SetupLine set, set-ups stand on a line of their own, a unit price
-// depends on the piece alone, and more of anything never costs less.
+// With SetupLine set, set-ups stand on lines of their own, a panel's unit price
+// depends on the piece alone, and more panels never cost less. Neither holds for
+// a price that a person set by hand, whose part of the set-ups nobody else pays.
 //
 // # Sharing
 //

@@ -171,7 +171,7 @@ const (
 // Policy is how the shop prices.
 type Policy struct {
 	UnitPlaces      int        `json:"unit_places,omitempty"`     // decimals of a unit price, 2 to 4; 2 unless set
-	SetupLine       bool       `json:"setup_line,omitempty"`      // set-ups on a line of their own
+	SetupLine       bool       `json:"setup_line,omitempty"`      // set-ups on lines of their own
 	MinimumSetups   bool       `json:"minimum_setups,omitempty"`  // an order pays its set-ups with their margin at least
 	Minimum         money.Rate `json:"minimum,omitzero"`          // smallest order in goods
 	Rush            money.Rate `json:"rush,omitzero"`             // share on goods of a rush order

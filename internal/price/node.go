@@ -22,13 +22,25 @@ type Node struct {
 	Parts []*Node    `json:"parts,omitempty"`
 }
 
-// MarshalJSON writes the node with its value cut to 12 places.
-func (n *Node) MarshalJSON() ([]byte, error) {
-	type plain Node
-	p := plain(*n)
-	p.Value = shown(p.Value)
-	return json.Marshal(p)
+// plainNode is a node as JSON has it.
+type plainNode struct {
+	Label string       `json:"label"`
+	How   string       `json:"how,omitempty"`
+	Value money.Rate   `json:"value"`
+	Unit  string       `json:"unit,omitempty"`
+	Parts []*plainNode `json:"parts,omitempty"`
 }
+
+func (n *Node) plain() *plainNode {
+	p := &plainNode{Label: n.Label, How: n.How, Value: shown(n.Value), Unit: n.Unit}
+	for _, part := range n.Parts {
+		p.Parts = append(p.Parts, part.plain())
+	}
+	return p
+}
+
+// MarshalJSON writes the tree with its values cut to 12 places.
+func (n *Node) MarshalJSON() ([]byte, error) { return json.Marshal(n.plain()) }
 
 // Walk visits the node and all below it, each with its depth.
 func (n *Node) Walk(visit func(n *Node, depth int)) { n.walk(visit, 0) }

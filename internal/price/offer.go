@@ -10,6 +10,13 @@ import (
 // floorPlaces cuts off the dust of divisions before a floor is rounded up.
 const floorPlaces = 12
 
+// Product groups of what an order holds besides items. Targets may name them.
+const (
+	packingGroup = "packing"
+	setupGroup   = "set-ups"
+	siteGroup    = "mobilisation"
+)
+
 // stake is an order's part of one set-up: what it pays of it, and what of it
 // wouldn't be spent without this order.
 type stake struct{ pays, causes money.Rate }
@@ -46,7 +53,7 @@ func (c *calc) offer(stakes []stake) (*Offer, error) {
 		b.offer.Setups = append(b.offer.Setups, SetupShare{Setup: ch.setup.ID, Label: ch.setup.Label,
 			Cost: ch.cost, Part: stakes[i].pays, Value: ch.cost.Mul(stakes[i].pays), Build: ch.build})
 	}
-	for _, step := range []func() error{b.items, b.packing, b.discount, b.minimum, b.rush, b.mobilisation, b.delivery} {
+	for _, step := range []func() error{b.items, b.setups, b.packing, b.discount, b.minimum, b.rush, b.mobilisation, b.delivery} {
 		if err := step(); err != nil {
 			return nil, err
 		}
@@ -93,6 +100,9 @@ func (b *bill) add(l Line) {
 // a set-up by their run minutes, so that splitting an item changes nothing.
 func (b *bill) duty(j *job) duty {
 	var d duty
+	if b.in.Shop.Policy.SetupLine {
+		return d // set-ups are sold apart
+	}
 	for _, ch := range j.changes {
 		s := b.stakes[ch]
 		part := one
@@ -134,7 +144,7 @@ func (b *bill) item(j *job, d duty) error {
 	}
 	build := node("cost", "sum", costs.Total(), unitMoney, parts...)
 	before := len(b.offer.Lines)
-	if err := b.sell(j, d, costs, build); err != nil {
+	if err := b.sell(j, costs, build); err != nil {
 		return err
 	}
 	sold := money.Amount{}
@@ -150,20 +160,29 @@ func (b *bill) book(j *job, d duty, sold money.Amount) {
 	direct := j.metal.Add(j.pocket)
 	least := direct.Add(d.caused)
 	b.least = b.least.Add(least)
-	net := sold.Rate().Mul(one.Sub(b.in.Order.Discount))
-	if net.Cmp(least.Div(one.Sub(b.payment)).Shorten(floorPlaces)) < 0 {
+	if net := b.net(sold); net.Cmp(least.Div(one.Sub(b.payment)).Shorten(floorPlaces)) < 0 {
 		b.offer.Floor.Items = append(b.offer.Floor.Items, j.item.ID)
 	}
 	if j.center == "" {
 		return
 	}
-	e := b.earned[j.center]
+	b.earn(j.center, sold, direct.Add(d.pocket), j.minutes.Add(d.minutes))
+}
+
+// net gives what is sold after the order's discount.
+func (b *bill) net(sold money.Amount) money.Rate {
+	return sold.Rate().Mul(one.Sub(b.in.Order.Discount))
+}
+
+// earn books what a center's minutes brought in over what they cost.
+func (b *bill) earn(center string, sold money.Amount, marginal, min money.Rate) {
+	e := b.earned[center]
 	if e == nil {
-		e = &Contribution{Center: j.center}
-		b.earned[j.center] = e
+		e = &Contribution{Center: center}
+		b.earned[center] = e
 	}
-	e.Earned = e.Earned.Add(net.Mul(one.Sub(b.payment))).Sub(direct).Sub(d.pocket)
-	e.Hours = e.Hours.Add(j.minutes.Add(d.minutes).Div(sixty))
+	e.Earned = e.Earned.Add(b.net(sold).Mul(one.Sub(b.payment))).Sub(marginal)
+	e.Hours = e.Hours.Add(min.Div(sixty))
 }
 
 // discount takes a share off the goods so far, on a line per tax class.
@@ -194,7 +213,7 @@ func (b *bill) packing() error {
 	if n == 0 || cost.IsZero() {
 		return nil
 	}
-	t := b.in.Shop.target("packing", b.in.Order.Class)
+	t := b.in.Shop.target(packingGroup, b.in.Order.Class)
 	r, err := b.raise(t, t.Value)
 	if err != nil {
 		return err
@@ -215,7 +234,7 @@ func (b *bill) minimum() error {
 	least := b.cents(p.Minimum)
 	parts := []*Node{leaf("smallest order", p.Minimum, unitMoney)}
 	if p.MinimumSetups {
-		t := b.in.Shop.target("set-ups", b.in.Order.Class)
+		t := b.in.Shop.target(setupGroup, b.in.Order.Class)
 		r, err := b.raise(t, t.Value)
 		if err != nil {
 			return err

@@ -212,7 +212,6 @@ func TestTotalsAddUp(t *testing.T) {
 func TestReplayIsIdentical(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		in := order(t)
-		same(t, quote(t, in), quote(t, in))
 		same(t, quote(t, in), quote(t, through(t, in)))
 	})
 }
@@ -263,14 +262,16 @@ func TestNeverBelowFloorUnnoticed(t *testing.T) {
 	})
 }
 
-// With set-ups on a line of their own more pieces never cost less; with them in
+// With set-ups on lines of their own more pieces never cost less; with them in
 // the unit price by at most half a unit-price step a foot.
 func TestMoreNeverCostsLess(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		in := order(t)
+		for i := range in.Order.Items {
+			in.Order.Items[i].Unit = nil
+		}
 		before := quote(t, in)
-		item := &in.Order.Items[0]
-		cut := &item.Formed.Cuts[0]
+		cut := &in.Order.Items[0].Formed.Cuts[0]
 		cut.Pieces += rapid.IntRange(1, 20).Draw(t, "more")
 		after := quote(t, in)
 		strict := in.Shop.Policy.SetupLine && len(in.Shop.Targets) == 3
@@ -286,8 +287,6 @@ func TestMoreNeverCostsLess(t *testing.T) {
 					}
 				}
 				slack = slack.Add(money.NewRate(lines, -2)).Mul(money.Must("1.3"))
-			} else if len(in.Order.Items) > 1 || in.Order.Sharing.Rule != price.ShareEqual && i == 1 {
-				slack = money.NewRate(int64(len(o.Lines)), -2) // set-ups move between items and orders, a cent a line
 			}
 			if o.Goods.Rate().Add(slack).Cmp(old.Goods.Rate()) < 0 {
 				t.Fatalf("%d pieces cost %s, fewer cost %s", cut.Pieces, o.Goods, old.Goods)

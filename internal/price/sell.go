@@ -30,9 +30,8 @@ func (c *calc) priceNode(label, rule string, a money.Amount, quantity money.Rate
 	return node(label, rule, a.Rate(), unitMoney, leaf("quantity", quantity, unit), up)
 }
 
-// sell adds the lines of an item at its unit price, its breaks, and its
-// set-ups where they stand by themselves.
-func (b *bill) sell(j *job, d duty, costs Costs, build *Node) error {
+// sell adds the lines of an item at its unit price and its breaks.
+func (b *bill) sell(j *job, costs Costs, build *Node) error {
 	t := b.in.Shop.target(j.item.Group, b.in.Order.Class)
 	r, err := b.raise(t, t.Value)
 	if err != nil {
@@ -45,8 +44,8 @@ func (b *bill) sell(j *job, d duty, costs Costs, build *Node) error {
 			return node(label, "quantity x unit price", a.Rate(), unitMoney, leaf("quantity", quantity, j.unit), byHand)
 		})
 		return nil
-	case b.in.Shop.Policy.SetupLine && len(j.changes) > 0:
-		return b.sellApart(j, d, t, r)
+	case b.in.Shop.Policy.SetupLine && j.item.Formed != nil:
+		return b.sellByPiece(j, t, r)
 	}
 	unit := r.perUnit(costs.Total(), j.quantity).Shorten(b.places())
 	b.cutLines(j, costs, unit, func(label string, a money.Amount, quantity money.Rate) *Node {
@@ -108,9 +107,9 @@ func (j *job) pieceLength() measure.Length {
 	return 0
 }
 
-// sellApart prices every cut by what a piece of it takes, whatever the
-// quantity, and the set-ups on a line of their own.
-func (b *bill) sellApart(j *job, d duty, t Target, r raise) error {
+// sellByPiece prices every cut by what a piece of it takes, whatever the
+// quantity; the set-ups stand on lines of their own.
+func (b *bill) sellByPiece(j *job, t Target, r raise) error {
 	rate := j.hour
 	for _, p := range j.cuts {
 		quantity := feet(p.length)
@@ -126,17 +125,30 @@ func (b *bill) sellApart(j *job, d duty, t Target, r raise) error {
 		b.add(l)
 	}
 	runs := Costs{Metal: j.metal, Work: j.run, Overhead: minutes(j.minutes, rate.overhead)}.Total()
-	if err := b.breaks(j, t, r.perUnit(runs, j.quantity).Shorten(b.places()), runs); err != nil {
-		return err
-	}
-	costs := Costs{Setups: d.cost, Overhead: d.overhead}
-	a := b.cents(r.price(costs.Total()))
-	if a.IsZero() {
+	return b.breaks(j, t, r.perUnit(runs, j.quantity).Shorten(b.places()), runs)
+}
+
+// setups adds a line for each set-up where the shop sells them apart, at the
+// target of the group "set-ups".
+func (b *bill) setups() error {
+	if !b.in.Shop.Policy.SetupLine {
 		return nil
 	}
-	b.add(Line{Kind: SetupLine, Item: j.item.ID, Label: "Set-up, " + j.item.Label, Quantity: one, Unit: "each", Price: a.Rate(), Amount: a, TaxClass: j.item.TaxClass, Costs: costs,
-		Build: b.priceNode("set-up", "unit price", a, one, "each", a.Rate(), t, t.Value, node("cost", "sum", costs.Total(), unitMoney,
-			append(d.parts, leaf("overhead", d.overhead, unitMoney))...))})
+	t := b.in.Shop.target(setupGroup, b.in.Order.Class)
+	r, err := b.raise(t, t.Value)
+	if err != nil {
+		return err
+	}
+	for _, ch := range b.changes {
+		s := b.stakes[ch]
+		costs := Costs{Setups: ch.cost.Mul(s.pays), Overhead: ch.overhead.Mul(s.pays)}
+		a := b.cents(r.price(costs.Total()))
+		b.least = b.least.Add(ch.pocket.Mul(s.causes))
+		b.earn(ch.setup.Center, a, ch.pocket.Mul(s.pays), ch.minutes.Mul(s.pays))
+		b.add(Line{Kind: SetupLine, Label: ch.setup.Label, Quantity: one, Unit: "each", Price: a.Rate(), Amount: a, Costs: costs,
+			Build: b.priceNode(ch.setup.Label, "unit price", a, one, "each", a.Rate(), t, t.Value, node("cost", "part x (set-up + overhead)", costs.Total(), unitMoney,
+				leaf("part", s.pays, unitShare), ch.build, leaf("overhead", ch.overhead, unitMoney)))})
+	}
 	return nil
 }
 

@@ -1,0 +1,60 @@
+package price_test
+
+import (
+	"fmt"
+	"testing"
+
+	"ribdesk/internal/measure"
+	"ribdesk/internal/money"
+	"ribdesk/internal/price"
+)
+
+// twelve is the example with twelve lines: six cuts each of two panels... or
+// twelve items, the dearer way, when items is set.
+func twelve(tb testing.TB, items bool) price.Input {
+	in := example(tb)
+	item := in.Order.Items[0]
+	cuts := make([]price.Cut, 12)
+	for i := range cuts {
+		cuts[i] = price.Cut{Pieces: 5 + i, Length: feet(8+i) + measure.Inch.Times(i)}
+	}
+	if !items {
+		f := *item.Formed
+		f.Cuts = cuts
+		item.Formed = &f
+		in.Order.Items = []price.Item{item}
+		return in
+	}
+	in.Order.Items = nil
+	for i := range cuts {
+		f := *item.Formed
+		f.Cuts = cuts[i : i+1]
+		in.Order.Items = append(in.Order.Items, price.Item{ID: fmt.Sprint(i), Label: item.Label, Group: item.Group, Formed: &f})
+	}
+	return in
+}
+
+// Bar: a 12-line order priced both ways in under 1 ms.
+func BenchmarkTwelveLines(b *testing.B) {
+	for name, items := range map[string]bool{"one product": false, "twelve products": true} {
+		in := twelve(b, items)
+		b.Run(name, func(b *testing.B) {
+			for b.Loop() {
+				quote(b, in)
+			}
+		})
+	}
+}
+
+// Bar: 10,000 open quotes repriced in under 5 s on two cores.
+func BenchmarkReprice10000(b *testing.B) {
+	in := twelve(b, false)
+	coil := money.Must("1.07")
+	for b.Loop() {
+		for range 10_000 {
+			if _, err := price.WhatIf(in, price.Changes{Coil: &coil}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	}
+}
