@@ -47,20 +47,22 @@ func newCoilRow(c stock.Coil) coilRow {
 	}
 }
 
-// countedCoil is a coil row with its sums.
+// countedCoil is a coil row with its sums. The field has a name of its own: gorm
+// passes over an embedded struct whose type isn't exported.
 type countedCoil struct {
-	coilRow
+	Row      coilRow `gorm:"embedded"`
 	OnHand   int64
 	Promised int64
 }
 
-func (r countedCoil) coil() stock.Coil {
+func (c countedCoil) coil() stock.Coil {
+	r := c.Row
 	return stock.Coil{
 		ID: r.ID, Tag: r.Tag, Strip: stock.Strip{Material: r.Material, Gauge: r.Gauge, Width: measure.Length(r.Width), Colour: r.Colour},
 		Thickness: measure.Length(r.Thickness), Lot: r.Lot, Supplier: r.Supplier, Received: readDay(r.Received),
 		Landed: money.Cents(r.Landed, money.Currency(r.Currency)), Pounds: readRate(r.Pounds), Original: measure.Length(r.Original),
 		Remnant: r.Remnant, Mounted: r.Mounted, Spent: r.Spent, Version: r.Version,
-		OnHand: measure.Length(r.OnHand), Promised: measure.Length(r.Promised),
+		OnHand: measure.Length(c.OnHand), Promised: measure.Length(c.Promised),
 	}
 }
 
