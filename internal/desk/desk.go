@@ -50,14 +50,11 @@ func New(s *store.Store, o Options) *Desk {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	if o.Log == nil {
-		o.Log = slog.New(slog.DiscardHandler)
-	}
 	if o.Random == nil {
 		o.Random = rand.Reader
 	}
 	s.Clock = o.Now
-	d := &Desk{store: s, now: o.Now, log: o.Log, random: o.Random, baseURL: o.BaseURL}
+	d := &Desk{store: s, now: o.Now, log: LogRequests(o.Log), random: o.Random, baseURL: o.BaseURL}
 	d.setupCode = sync.OnceValue(func() string { return d.code(12) })
 	d.hashing = make(chan struct{}, max(2, runtime.NumCPU()))
 	return d

@@ -76,7 +76,8 @@ func WithRequest(ctx context.Context, id string) context.Context {
 	return context.WithValue(ctx, requestIDKey{}, id)
 }
 
-func requestID(ctx context.Context) string {
+// RequestID gives the id that WithRequest set, "" where there is none.
+func RequestID(ctx context.Context) string {
 	id, _ := ctx.Value(requestIDKey{}).(string)
 	return id
 }
@@ -94,7 +95,7 @@ func (tx *Tx) Log(actor party.Actor, action, subjectKind string, subjectID int64
 	}
 	row := eventRow{
 		At: tx.now, PersonID: actor.PersonID, PersonName: actor.Name, Role: string(actor.Role), Action: action,
-		SubjectKind: subjectKind, SubjectID: subjectID, Detail: string(text), RequestID: requestID(tx.ctx),
+		SubjectKind: subjectKind, SubjectID: subjectID, Detail: string(text), RequestID: RequestID(tx.ctx),
 	}
 	err = tx.db.Raw("SELECT hash FROM events ORDER BY id DESC LIMIT 1").Scan(&row.PrevHash).Error
 	if err != nil {

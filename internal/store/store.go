@@ -17,10 +17,13 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"os"
 	"time"
 
 	"gorm.io/gorm"
 	"gorm.io/gorm/logger"
+
+	"ribdesk/internal/fault"
 )
 
 // Store is an open database.
@@ -66,6 +69,21 @@ func Open(ctx context.Context, url string) (*Store, error) {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
+}
+
+// OpenExisting is Open for a database that must be there already: it makes no
+// new file.
+func OpenExisting(ctx context.Context, url string) (*Store, error) {
+	kind, source, err := parseURL(url)
+	if err != nil {
+		return nil, err
+	}
+	if kind == sqliteDialect {
+		if _, err := os.Stat(source); err != nil {
+			return nil, fault.NotFoundf("there is no database %s", source).Because(err)
+		}
+	}
+	return Open(ctx, url)
 }
 
 // connect opens the pools. The writer is pinged first: it makes the file and

@@ -31,7 +31,7 @@ func (s *Server) follow(c *gin.Context) {
 	if c.FullPath() == "/healthz" || c.FullPath() == "/readyz" {
 		return
 	}
-	s.log.InfoContext(c.Request.Context(), "request", "request_id", id, "method", c.Request.Method, "route", c.FullPath(),
+	s.log.InfoContext(c.Request.Context(), "request", "method", c.Request.Method, "route", c.FullPath(),
 		"status", c.Writer.Status(), "bytes", c.Writer.Size(), "ms", float64(time.Since(start).Microseconds())/1000,
 		"person", c.GetInt64(personName), "address", c.ClientIP())
 }

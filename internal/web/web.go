@@ -58,11 +58,8 @@ type Server struct {
 // New makes a server, with all templates parsed and all routes in place; what is
 // wrong with them is an error here, not on somebody's screen.
 func New(d *desk.Desk, o Options) (*Server, error) {
-	if o.Log == nil {
-		o.Log = slog.New(slog.DiscardHandler)
-	}
 	s := &Server{
-		desk: d, log: o.Log,
+		desk: d, log: desk.LogRequests(o.Log),
 		secure: strings.HasPrefix(d.BaseURL(), "https://"),
 		guard:  http.NewCrossOriginProtection(),
 		places: make(chan struct{}, cmp.Or(o.MaxInFlight, 64)),

@@ -1,0 +1,75 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+
+	"ribdesk/internal/store"
+)
+
+func init() {
+	register(command{
+		name:    "backup",
+		summary: "write a checked copy of the database to a new file",
+		usage:   "[flags] FILE",
+		help: `The server may go on working: the copy is of one moment, and holds everything
+that was saved before it began. It is read from end to end before it gets its
+name. Keep copies on another disk. PostgreSQL has its own tool, pg_dump.
+
+Flags:
+` + listSettings(dbSetting) + `
+Example:
+  ribdesk backup --db shop.db /media/backup/shop-$(date +%F).db`,
+		run: backup,
+	})
+	register(command{
+		name:    "restore",
+		summary: "put a backup in the place of the database",
+		usage:   "[flags] FILE",
+		help: `Stop the server first. The backup is checked before anything is touched; a
+database that is there is replaced only with --force, and kept beside it as
+*.before-restore. After restoring, papers that were issued since the backup are
+missing: compare the highest invoice number on paper before issuing another.
+
+Flags:
+` + listSettings(dbSetting) + `  --force                                    replace the database that is there
+
+Example:
+  ribdesk restore --db shop.db --force /media/backup/shop-2026-03-02.db`,
+		run: restore,
+	})
+}
+
+func backup(ctx context.Context, e env) error {
+	fs := flags("backup")
+	db := dbSetting.on(fs, e.getenv)
+	args, err := parse(fs, e.args, 1, "the file to write")
+	if err != nil {
+		return err
+	}
+	s, err := store.OpenExisting(ctx, *db.value)
+	if err != nil {
+		return db.wrong("%v", err)
+	}
+	if err := errors.Join(s.Backup(ctx, args[0]), s.Close()); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(e.stdout, "%s holds a checked copy\n", args[0])
+	return err
+}
+
+func restore(ctx context.Context, e env) error {
+	fs := flags("restore")
+	db := dbSetting.on(fs, e.getenv)
+	force := fs.Bool("force", false, "")
+	args, err := parse(fs, e.args, 1, "the backup to restore")
+	if err != nil {
+		return err
+	}
+	if err := store.Restore(ctx, args[0], *db.value, *force); err != nil {
+		return err
+	}
+	_, err = fmt.Fprintf(e.stdout, "%s is restored from %s\n", *db.value, args[0])
+	return err
+}
