@@ -38,6 +38,15 @@ func TestBundlesAreEvenAndLongestFirst(t *testing.T) {
 	}
 }
 
+func TestBundleHeight(t *testing.T) {
+	// 3/4 in panels that nest to 1/8 in: 10 of them stand 3/4 + 9/8 in on a 4 in skid.
+	line := load.Line{ID: "a", Length: ft(10), Height: 3 * measure.Inch / 4, Nest: measure.Eighth, Lb: 20, Qty: 10}
+	got, err := load.Bundles([]load.Line{line}, load.Packing{MaxLb: 1000, SkidDeep: 4 * measure.Inch})
+	if err != nil || got[0].Height != 5*measure.Inch+7*measure.Eighth {
+		t.Errorf("%s, %v", got[0].Height, err)
+	}
+}
+
 func TestBundlesKeepApart(t *testing.T) {
 	line := func(id, order, customer, kind string, stop int, long float64) load.Line {
 		return load.Line{ID: id, Order: order, Customer: customer, Kind: kind, Stop: stop, Length: ft(long), Lb: 10, Qty: 1}

@@ -215,7 +215,8 @@ func (p *Plan) project(v Vehicle) {
 	p.Projection = out
 }
 
-// atHeadboard is how near a bundle must stand to count as blocked.
+// atHeadboard is how near a bundle must stand to count as blocked; one that
+// reaches over the headboard is held by nothing.
 const atHeadboard = measure.Inch
 
 // group gathers bundles whose stretches of deck overlap and counts tie-downs.
@@ -223,7 +224,7 @@ func (p *Plan) group(v Vehicle) {
 	sorted := slices.Clone(p.Placed)
 	slices.SortStableFunc(sorted, func(a, b Placed) int { return cmp.Compare(a.X, b.X) })
 	for _, b := range sorted {
-		blocked := v.Blocked && b.X <= atHeadboard
+		blocked := v.Blocked && b.X.Abs() <= atHeadboard
 		last := len(p.Groups) - 1
 		if last < 0 || b.X >= p.Groups[last].To {
 			p.Groups = append(p.Groups, Group{From: b.X, To: b.X + b.Longest, Lb: b.Lb, Blocked: blocked})

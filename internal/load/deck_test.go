@@ -86,9 +86,32 @@ func TestTieDownGroups(t *testing.T) {
 	}
 }
 
+func TestOverhangs(t *testing.T) {
+	long := load.Placed{Bundle: bundle(1, 1, 30, 500), X: -ft(10), Y: ft(5.5)}
+	plan, err := load.Assess(truck(), []load.Placed{long}, federal(t))
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The nose reaches 8 ft ahead of the deck, so 2 ft pass the front; 4 ft pass
+	// the rear and 6 in the right side, which alone asks for flags.
+	want := load.Projection{Front: ft(2), Rear: ft(4), Side: ft(0.5), ProjectingWidth: ft(3), Width: ft(8.5), Height: ft(4.5)}
+	if plan.Projection != want || plan.Flags.Count != 2 {
+		t.Errorf("%+v, %+v", plan.Projection, plan.Flags)
+	}
+	// 30 ft, not blocked, is 4; every suggested strap reaches the 16 ft deck.
+	if at := plan.Groups[0].At; !slices.Equal(at, []measure.Length{ft(2), ft(6), ft(10), ft(14)}) {
+		t.Errorf("straps at %v", at)
+	}
+	// Over the cab but not past the nose nothing sticks out.
+	long.X, long.Y, long.Longest = -ft(8), ft(1), ft(24)
+	if plan, _ = load.Assess(truck(), []load.Placed{long}, federal(t)); plan.Projection.ProjectingWidth != 0 || plan.Projection.Front != 0 {
+		t.Errorf("%+v", plan.Projection)
+	}
+}
+
 func TestShortBundleCarriesNoLongOne(t *testing.T) {
 	v := truck()
-	v.Breadth = ft(4) // one lane
+	v.Deck, v.Breadth = ft(12), ft(4) // one lane, where lying on the short one would overhang less
 	plan, err := load.Lay(v, []load.Bundle{bundle(1, 2, 4, 300), bundle(2, 1, 9, 300), bundle(3, 1, 5.5, 300)}, federal(t))
 	if err != nil || len(plan.Placed) != 3 {
 		t.Fatalf("%+v, %v", plan.Verdicts, err)

@@ -241,6 +241,30 @@ func TestOutlineOfDripEdge(t *testing.T) {
 	}
 }
 
+func TestKicksTurnOutAtBothEnds(t *testing.T) {
+	shape, _ := metal.ShapeOf("coping")
+	s, err := shape.Section(metal.Values{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Seen from the end, both kicks of a coping point down and away from the wall.
+	o := s.Outline()
+	var legs, kicks []metal.Segment
+	for _, g := range o.Segments {
+		switch g.Kind {
+		case metal.LegSegment:
+			legs = append(legs, g)
+		case metal.KickSegment:
+			kicks = append(kicks, g)
+		}
+	}
+	back, front := legs[0], legs[2]
+	left, right := kicks[0].From, kicks[1].To
+	if left.X >= back.From.X || left.Y >= back.From.Y || right.X <= front.To.X || right.Y >= front.To.Y {
+		t.Errorf("kicks end at %v and %v, faces at %v and %v", left, right, back.From, front.To)
+	}
+}
+
 func TestShapesFoldWithTheirDefaults(t *testing.T) {
 	codes := map[string]bool{}
 	for _, shape := range metal.Shapes() {
