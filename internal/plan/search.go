@@ -1,12 +1,18 @@
 package plan
 
 import (
-	"os"
-	"strconv"
-
 	"context"
 	"math"
 	"math/rand/v2"
+)
+
+// The search's few numbers, set by trial on public sets.
+const (
+	drift    = 50   // accept an order up to 1/drift worse than the best
+	patience = 1000 // kicks without a better order before going back to the best
+	settled  = 30   // kicks without a better order before polishing the best
+	jump     = 4    // one in so many stretches is taken out far from the last
+	overlook = 16   // one in so many places is not looked at when putting back
 )
 
 // search is an iterated local search: take a few runs or lines out, put them
@@ -270,17 +276,7 @@ func (s *search) runAround(seq []int32, i int) (lo, hi int) {
 	return lo, hi
 }
 
-var drift, patience, jump = dbg("DRIFT", 30), int(dbg("PATIENCE", 1000)), int(dbg("JUMP", 4))
-
-func dbg(n string, d int64) int64 {
-	if v, err := strconv.ParseInt(os.Getenv(n), 10, 64); err == nil {
-		return v
-	}
-	return d
-}
-
-const settled = 30
-
+// worst is a change that any other beats.
 var worst = score{over: math.MaxInt64 / 4}
 
 // putBack inserts a block at its best place, now and then overlooking one.
@@ -295,7 +291,7 @@ func (s *search) putBack(block []int32) {
 		e := s.joints(k)
 		first, last := s.m.fam[block[0]], s.m.fam[block[len(block)-1]]
 		for t := range len(s.now.tracks[k].seq) + 1 {
-			if found.machine >= 0 && s.rng.IntN(16) == 0 {
+			if found.machine >= 0 && s.rng.IntN(overlook) == 0 {
 				continue
 			}
 			if calm && best.late == 0 && best.over == 0 && e.opened(t, first, last) > best.change {
