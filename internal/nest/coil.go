@@ -10,13 +10,14 @@ import (
 // Bounds on the size of a problem. They keep every sum far inside 64 bits and
 // a search inside a small server's memory.
 const (
-	maxRows   = 5_000             // coils, lines, stock or items
-	maxQty    = 100_000           // pieces of one line
-	maxPieces = 200_000           // pieces of one problem
-	maxLength = 10_000_000        // of a coil, line, sheet or item
-	maxMoney  = 1_000_000_000_000 // 10 million dollars in thousandths of a cent
-	maxRate   = 100_000_000       // money per unit of length
-	maxText   = 200               // bytes of an id or name
+	maxRows   = 5_000                 // coils, lines, stock or items
+	maxQty    = 100_000               // pieces of one line
+	maxPieces = 200_000               // pieces of one problem
+	maxLength = 10_000_000            // of a coil, line, sheet or item
+	maxMoney  = 1_000_000_000_000     // 10 million dollars in thousandths of a cent
+	maxWorth  = 1_000_000_000_000_000 // of all metal of a problem
+	maxRate   = 100_000_000           // money per unit of length
+	maxText   = 200                   // bytes of an id or name
 )
 
 // Head is what every problem file carries beside its data.
@@ -146,13 +147,22 @@ func (p *CoilProblem) Validate() error {
 		inRange(&l, at+".length", c.Length, 0, maxLength)
 	}
 	ids = map[string]bool{}
-	var pieces int64
+	var pieces, strip int64
 	for i, n := range p.Lines {
 		at := fmt.Sprintf("lines[%d]", i)
 		newID(&l, at, n.ID, ids)
 		inRange(&l, at+".length", n.Length, 1, maxLength)
 		inRange(&l, at+".qty", n.Qty, 0, maxQty)
 		pieces += max(n.Qty, 0)
+		if l.Err() == nil {
+			strip += n.Qty * (n.Length + q.Slug)
+		}
+	}
+	for _, c := range p.Coils {
+		strip += max(c.Length, 0)
+	}
+	if dear := max(q.Mat, q.Short, 1); l.Err() == nil && strip > maxWorth/dear {
+		l.Addf("params", "mat or short makes the metal worth more than any shop's")
 	}
 	if pieces > maxPieces {
 		l.Addf("lines", "%d pieces are more than one problem takes; split it", pieces)

@@ -69,7 +69,7 @@ func Allocate(ctx context.Context, p *CoilProblem, s Settings) (*CoilResult, err
 	c := s.start(ctx, coilSteps)
 	defer c.cancel()
 	b := newBoard(p)
-	search := newCoilSearch(b, s, c, fluidBound(b))
+	search := newCoilSearch(b, s, c, coilBound(b))
 	search.run()
 	return coilResult(b, search.best, c.report(search.least, search.bound)), nil
 }

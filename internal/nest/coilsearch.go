@@ -38,9 +38,9 @@ func (s *coilSearch) note() {
 func (s *coilSearch) done() bool { return s.least <= s.bound || s.clock.over }
 
 const (
-	builds    = 24     // plans built before each annealing
-	firstHeat = 20_000 // steps of the first annealing; later ones are longer
-	lastHeat  = 640_000
+	builds    = 24    // plans built before each annealing
+	firstHeat = 4_000 // steps of the first annealing; later ones are longer
+	lastHeat  = 100_000
 )
 
 // run alternates between building from scratch and annealing what is best.
@@ -65,7 +65,7 @@ func (s *coilSearch) run() {
 		}
 		s.restore(start)
 		s.anneal(heat)
-		heat = min(heat*2, lastHeat)
+		heat = min(heat*6/5, lastHeat)
 	}
 }
 
@@ -73,8 +73,8 @@ func (s *coilSearch) run() {
 // that falls as it cools.
 func (s *coilSearch) anneal(steps int) {
 	q := s.p.Params
-	hot := float64(q.Change+q.Keep+q.LotSplit)/3 + 1
-	cold := max(hot/3000, 1)
+	hot := float64(q.Change+q.Keep+q.LotSplit)/20 + 1
+	cold := max(hot/1000, 1)
 	cool := math.Pow(cold/hot, 1/float64(steps))
 	heat := hot
 	for i := 0; i < steps && s.least > s.bound && s.clock.step(); i++ {

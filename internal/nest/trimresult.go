@@ -37,12 +37,13 @@ func Nest(ctx context.Context, p *TrimProblem, s Settings) (*TrimResult, error) 
 	b := newShop(p)
 	search := newTrimSearch(b, s, c, trimBound(b, c))
 	search.run()
-	return trimResult(b, search.best, c, search.bound), nil
+	return trimResult(b, search.best, c.report(b.planCost(search.best), search.bound)), nil
 }
 
-func trimResult(b *shop, sheets []sheet, c *clock, bound int64) *TrimResult {
+// trimResult tells a plan in the problem's words; the report's cost is set here.
+func trimResult(b *shop, sheets []sheet, r Report) *TrimResult {
 	p := b.p
-	out := &TrimResult{Runs: []Run{}}
+	out := &TrimResult{Report: r, Runs: []Run{}}
 	setups := map[string]bool{}
 	made := make([]int64, len(p.Items))
 	sheets = slices.Clone(sheets)
@@ -75,7 +76,7 @@ func trimResult(b *shop, sheets []sheet, c *clock, bound int64) *TrimResult {
 			out.Missing = append(out.Missing, MadeItem{t, -d})
 		}
 	}
-	out.Report = c.report(b.planCost(sheets), bound)
+	out.Cost = b.planCost(sheets)
 	if len(out.Missing) > 0 {
 		out.Status = Infeasible
 	}

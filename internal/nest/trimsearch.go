@@ -167,7 +167,7 @@ func (t *trimSearch) recreate(s []sheet) []sheet {
 		if !ok {
 			break
 		}
-		s = t.merge(s, x)
+		s = merge(s, x)
 	}
 	return t.tidy(s)
 }
@@ -313,7 +313,7 @@ func (t *trimSearch) score(x sheet) float64 {
 }
 
 // merge adds a sheet to the runs, to the times of an equal run if there is one.
-func (t *trimSearch) merge(s []sheet, x sheet) []sheet {
+func merge(s []sheet, x sheet) []sheet {
 	for i, y := range s {
 		if y.stock == x.stock && y.length == x.length && y.key == x.key && sameStrips(y.strips, x.strips) {
 			s[i].times += x.times
