@@ -295,3 +295,14 @@ func (s *snapshot) SectionOf(l order.Line, id string) (drawing.Section, bool) {
 	}
 	return view, false
 }
+
+// CustomerPapers keeps those papers that a customer gets.
+func CustomerPapers(papers []order.Paper) []order.Paper {
+	var out []order.Paper
+	for _, p := range papers {
+		if forCustomers[document.Kind(p.Kind)] {
+			out = append(out, p)
+		}
+	}
+	return out
+}

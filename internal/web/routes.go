@@ -13,6 +13,8 @@ import (
 // Who a route admits.
 var (
 	owner     = []party.Role{party.Owner}
+	desks     = []party.Role{party.Owner, party.Counter}
+	buying    = []party.Role{party.Owner, party.Counter, party.Buyer}
 	office    = []party.Role{party.Owner, party.Counter, party.Bookkeeper}
 	accounts  = []party.Role{party.Owner, party.Bookkeeper}
 	staff     = []party.Role{party.Owner, party.Counter, party.Operator, party.Driver, party.Bookkeeper}
@@ -39,6 +41,32 @@ func table() []route {
 		{"GET", "/me", signedIn, showMe, 0},
 		{"POST", "/me/password", signedIn, doMyPassword, 0},
 		{"POST", "/me/elsewhere", signedIn, doSignOutElsewhere, 0},
+
+		// Counter
+		{"GET", "/counter", everybody, showCounter, 0},
+		{"POST", "/counter", everybody, doAsk, 0},
+		{"POST", "/counter/price", everybody, doPriceSlip, unkeyed},
+
+		// A quote by its private link
+		{"GET", "/q/:token", everybody, showLink, 0},
+		{"POST", "/q/:token/accept", everybody, doAcceptLink, 0},
+		{"POST", "/q/:token/decline", everybody, doDeclineLink, 0},
+		{"GET", "/q/:token/papers/:id", everybody, showLinkPaper, 0},
+
+		// Orders
+		{"GET", "/orders", signedIn, showOrders, 0},
+		{"GET", "/search", signedIn, showFound, 0},
+		{"GET", "/orders/:id", signedIn, showOrder, 0},
+		{"GET", "/orders/:id/edit", desks, showEditOrder, 0},
+		{"POST", "/orders/:id/quote", desks, doQuoteOrder, 0},
+		{"POST", "/orders/:id/accept", buying, doAcceptOrder, 0},
+		{"POST", "/orders/:id/decline", buying, doDeclineOrder, 0},
+		{"POST", "/orders/:id/reopen", desks, doReopenOrder, 0},
+		{"POST", "/orders/:id/cancel", desks, doCancelOrder, 0},
+		{"POST", "/orders/:id/revoke-link", desks, doRevokeLink, 0},
+		{"POST", "/orders/:id/ready", desks, doPickFromShelf, 0},
+		{"POST", "/orders/:id/papers", staff, doIssuePaper, 0},
+		{"GET", "/papers/:id", signedIn, showPaper, 0},
 
 		// Shop
 		{"GET", "/shop", staff, showShop, 0},

@@ -185,6 +185,8 @@ func recordPath(kind string, id int64) string {
 		return "/shop/people/" + n
 	case "customer":
 		return "/customers/" + n
+	case "order":
+		return "/orders/" + n
 	}
 	return "/"
 }

@@ -1,0 +1,63 @@
+package web
+
+import (
+	"ribdesk/internal/desk"
+	"ribdesk/internal/party"
+)
+
+// linkedOrder gives the page of the order that a private link opens. Whoever
+// holds the link sees what its customer may see, and no more.
+func (v *visit) linkedOrder() (*orderPage, error) {
+	f, err := v.desk.OpenLink(v.ctx(), v.c.Param("token"))
+	if err != nil {
+		return nil, err
+	}
+	f.Papers = desk.CustomerPapers(f.Papers)
+	f.Events, f.Places, f.Bundles = f.Events[:0:0], nil, nil
+	p := newOrderPage(f, party.Actor{Role: party.Visitor})
+	p.Title, p.Sheet, p.Token = "Quote "+f.Order.Number, "", v.c.Param("token")
+	p.Block.Thing, p.Block.By = "Quote", ""
+	return p, v.drawOrder(p)
+}
+
+func showLink(v *visit) error {
+	p, err := v.linkedOrder()
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+func doAcceptLink(v *visit) error {
+	p, err := v.linkedOrder()
+	if err != nil {
+		return err
+	}
+	if _, err := v.desk.AcceptByLink(v.ctx(), p.Token, v.yesOf(p)); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/q/"+p.Token, "Thank you: the order is accepted, and acknowledged on paper below.")
+}
+
+func doDeclineLink(v *visit) error {
+	p, err := v.linkedOrder()
+	if err != nil {
+		return err
+	}
+	if _, err := v.desk.DeclineByLink(v.ctx(), p.Token, v.text(&p.Reason)); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/q/"+p.Token, "Declined. Thank you for saying why.")
+}
+
+func showLinkPaper(v *visit) error {
+	id, err := v.id("id")
+	if err != nil {
+		return err
+	}
+	paper, err := v.desk.PaperByLink(v.ctx(), v.c.Param("token"), id)
+	if err != nil {
+		return err
+	}
+	return v.sendFile("application/pdf", paper.Kind+"-"+paper.Number+".pdf", true, paper.PDF)
+}

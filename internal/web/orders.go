@@ -1,0 +1,385 @@
+package web
+
+import (
+	"fmt"
+	"html/template"
+	"strconv"
+	"strings"
+	"time"
+
+	"ribdesk/internal/desk"
+	"ribdesk/internal/fault"
+	"ribdesk/internal/measure"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/price"
+	"ribdesk/internal/store"
+)
+
+// ordersPage lists orders, by state or by words.
+type ordersPage struct {
+	Base
+	Find   Field
+	State  string
+	States []stateCount
+	Orders []order.Order
+	More   string // address of the next page, "" on the last
+}
+
+func (ordersPage) file() string { return "orders" }
+
+type stateCount struct {
+	Name string
+	Path string
+	N    int
+	Here bool
+}
+
+const ordersAPage = 50
+
+func showOrders(v *visit) error {
+	p := &ordersPage{
+		Base: Base{Title: "Orders", Sheet: "Orders", Block: Block{Thing: "Orders"}}, State: v.query("state"),
+		Find: Field{Name: "q", Label: "Find by number, name, job or PO", Kind: "search", Value: v.query("q")},
+	}
+	before, _ := strconv.ParseInt(v.query("before"), 10, 64) // anything else starts at the newest
+	f := store.OrderFilter{Text: p.Find.Value, Before: max(before, 0), Limit: ordersAPage + 1}
+	if p.State != "" {
+		f.States = []order.State{order.State(p.State)}
+	}
+	list, err := v.desk.Orders(v.ctx(), v.actor, f)
+	if err != nil {
+		return err
+	}
+	if len(list) > ordersAPage {
+		list = list[:ordersAPage]
+		p.More = fmt.Sprintf("/orders?state=%s&q=%s&before=%d", template.URLQueryEscaper(p.State), template.URLQueryEscaper(p.Find.Value), list[len(list)-1].ID)
+	}
+	p.Orders = list
+	if v.actor.Role.Staff() {
+		if err := v.countStates(p); err != nil {
+			return err
+		}
+	}
+	return v.show(p)
+}
+
+func (v *visit) countStates(p *ordersPage) error {
+	counts, err := v.desk.CountOrders(v.ctx())
+	if err != nil {
+		return err
+	}
+	for _, s := range order.States {
+		if counts[s] > 0 {
+			p.States = append(p.States, stateCount{string(s), "/orders?state=" + string(s), counts[s], p.State == string(s)})
+		}
+	}
+	return nil
+}
+
+// doFind leads a search of the head strip to the record, or to the list.
+func showFound(v *visit) error {
+	q := strings.TrimSpace(v.query("q"))
+	list, err := v.desk.Orders(v.ctx(), v.actor, store.OrderFilter{Text: q, Limit: 2})
+	if err != nil {
+		return err
+	}
+	if len(list) == 1 {
+		return v.redirect(recordPath("order", list[0].ID))
+	}
+	return v.redirect("/orders?q=" + template.URLQueryEscaper(q))
+}
+
+// station is a stop on the order line.
+type station struct {
+	Name string
+	Done bool
+	Here bool
+	At   time.Time
+	By   string
+}
+
+// orderPage is one order with its path, lines, price and papers.
+type orderPage struct {
+	Base
+	File     desk.OrderFile
+	Stations []station
+	Drawings []template.HTML
+	Lines    []price.Line // of the offer it stands on, for staff with build-up
+	Costs    bool
+	Token    string // of the private link the page was opened by
+
+	Name, JobTitle, Consent, Sharing, Reason Field
+	BelowBy                                  Field
+}
+
+func (orderPage) file() string { return "order" }
+
+func newOrderPage(f desk.OrderFile, actor party.Actor) *orderPage {
+	o := f.Order
+	p := &orderPage{
+		File: f, Costs: actor.Role == party.Owner || actor.Role == party.Counter,
+		Base: Base{Title: "Order " + o.Number, Sheet: "Orders", Block: Block{
+			Thing: "Order", Number: o.Number, Revision: strconv.Itoa(o.Revision), State: string(o.State), By: o.CreatedBy,
+		}},
+		Name:     Field{Name: "name", Label: "Name of who accepts", Auto: "name", Help: "Typed, it stands as the signature."},
+		JobTitle: Field{Name: "title", Label: "Title", Auto: "organization-title", Optional: true},
+		Consent:  Field{Name: "consent", Label: desk.ConsentText, Kind: "checkbox"},
+		Sharing:  Field{Name: "sharing", Label: "Take the shared-set-up price of " + o.Shared.Total.Format(), Kind: "checkbox", Optional: true, Checked: o.Sharing},
+		Reason:   Field{Name: "reason", Label: "Reason"},
+		BelowBy:  Field{Name: "below", Label: "Reason for going below the floor", Optional: true, Help: "Only the owner; only where the price is below what the goods cost an idle machine."},
+	}
+	p.Stations = stationsOf(f)
+	if f.Quote != nil {
+		p.Lines = f.Quote.Alone.Lines
+		if o.Sharing && f.Quote.Shared != nil {
+			p.Lines = f.Quote.Shared.Lines
+		}
+	}
+	return p
+}
+
+// stationsOf gives the path of an order with when and by whom each station was
+// reached; an order that ended early shows where.
+func stationsOf(f desk.OrderFile) []station {
+	reached := map[string]store.Event{}
+	for _, e := range f.Events {
+		reached[e.Action] = e
+	}
+	var out []station
+	for _, s := range order.Path {
+		name := string(s)
+		if s == order.Draft {
+			name = "ask"
+		}
+		st := station{Name: name, Done: f.Order.State.Reached(s), Here: f.Order.State == s}
+		if e, ok := reached[map[bool]string{true: "asked", false: string(s)}[s == order.Draft]]; ok && st.Done {
+			st.At, st.By = e.At, e.PersonName
+		}
+		out = append(out, st)
+	}
+	if !f.Order.State.Reached(order.Draft) { // declined, lapsed, cancelled
+		e := reached[string(f.Order.State)]
+		out = append(out[:1], station{Name: string(f.Order.State), Done: true, Here: true, At: e.At, By: e.PersonName})
+		out[0].Done = true
+	}
+	return out
+}
+
+func (v *visit) loadOrder() (*orderPage, error) {
+	id, err := v.id("id")
+	if err != nil {
+		return nil, err
+	}
+	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	if err != nil {
+		return nil, err
+	}
+	p := newOrderPage(f, v.actor)
+	return p, v.drawOrder(p)
+}
+
+func (v *visit) drawOrder(p *orderPage) error {
+	seen := map[string]bool{}
+	for i, l := range p.File.Order.Lines {
+		if seen[l.Code] {
+			continue
+		}
+		seen[l.Code] = true
+		view, ok, err := v.desk.LineSection(v.ctx(), l, fmt.Sprintf("line-%d", i+1))
+		if err != nil {
+			return err
+		}
+		if ok {
+			p.Drawings = append(p.Drawings, view.Picture().SVG())
+		}
+	}
+	return nil
+}
+
+func showOrder(v *visit) error {
+	p, err := v.loadOrder()
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+// showEditOrder opens a draft at the counter.
+func showEditOrder(v *visit) error {
+	id, err := v.id("id")
+	if err != nil {
+		return err
+	}
+	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	if err != nil {
+		return err
+	}
+	o := f.Order
+	if o.State != order.Draft {
+		return fault.Conflictf("order %s is %s; open it again before you change it", o.Number, o.State)
+	}
+	p, err := v.newCounterPage()
+	if err != nil {
+		return err
+	}
+	p.fill(o)
+	return v.show(p)
+}
+
+// fill puts an order into the counter's fields.
+func (p *counterPage) fill(o order.Order) {
+	p.ID, p.Version, p.Title = o.ID, o.Version, "Order "+o.Number
+	p.Block = Block{Thing: "Ask and price", Number: o.Number, Revision: strconv.Itoa(o.Revision), State: string(o.State)}
+	p.Contact.Value, p.Email.Value, p.Phone.Value, p.Job.Value, p.PO.Value = o.Contact.Name, o.Contact.Email, o.Contact.Phone, o.Job, o.PO
+	p.Fulfil.Value, p.Street.Value, p.City.Value, p.State.Value, p.Postal.Value = string(o.Fulfil), o.ShipTo.Street, o.ShipTo.City, o.ShipTo.State, o.ShipTo.Postal
+	p.Note.Value, p.Rush.Checked = o.Note, o.Rush
+	if o.MilesTenths > 0 {
+		p.Miles.Value = fmt.Sprintf("%d.%d", o.MilesTenths/10, o.MilesTenths%10)
+	}
+	if !o.WantBy.IsZero() {
+		p.WantBy.Value = o.WantBy.Format("1/2/2006")
+	}
+	if o.CustomerID != 0 {
+		p.Customer.Value = o.Customer
+	}
+	for _, line := range o.Lines {
+		l := p.newLine()
+		l.Make.Value, l.Rib.Value = string(line.Kind)+":"+line.Code, line.Rib
+		l.Rib.Options = p.ribs(line)
+		if line.Kind == order.Accessory {
+			l.Count.Value = strconv.Itoa(line.Count)
+			continue
+		}
+		l.Metal.Value = line.Material + "|" + line.Gauge + "|" + line.Colour
+		l.Cuts.Value = typedCuts(line.Cuts)
+	}
+}
+
+// typedCuts writes a cut list so that it reads back the same.
+func typedCuts(cuts []order.CutItem) string {
+	rows := make([]string, len(cuts))
+	for i, c := range cuts {
+		text, err := c.Length.MarshalText()
+		if err != nil {
+			text = []byte(c.Length.Metric(measure.Millimetre))
+		}
+		rows[i] = fmt.Sprintf("%d @ %s", c.Qty, text)
+		if c.Mark != "" {
+			rows[i] += " #" + c.Mark
+		}
+	}
+	return strings.Join(rows, "\n")
+}
+
+// step runs one step of an order and comes back to its page.
+func (v *visit) step(what string, do func(id, seen int64, p *orderPage) error) error {
+	p, err := v.loadOrder()
+	if err != nil {
+		return err
+	}
+	if err := do(p.File.Order.ID, v.number("version"), p); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying(recordPath("order", p.File.Order.ID), what)
+}
+
+func doQuoteOrder(v *visit) error {
+	p, err := v.loadOrder()
+	if err != nil {
+		return err
+	}
+	var below *price.Override
+	if reason := v.text(&p.BelowBy); reason != "" && v.actor.Role == party.Owner {
+		below = &price.Override{By: v.actor.Name, Reason: reason}
+	}
+	q, err := v.desk.QuoteOrder(v.ctx(), v.actor, p.File.Order.ID, v.number("version"), below)
+	if err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying(recordPath("order", q.Order.ID), "Quoted. The customer's private link, shown only now: "+v.desk.BaseURL()+"/q/"+q.Token)
+}
+
+func (v *visit) yesOf(p *orderPage) desk.Yes {
+	return desk.Yes{Name: v.text(&p.Name), Title: v.text(&p.JobTitle), Consent: v.yes(&p.Consent), Sharing: v.yes(&p.Sharing), Origin: v.c.ClientIP()}
+}
+
+func doAcceptOrder(v *visit) error {
+	return v.step("Accepted. The order is acknowledged on paper.", func(id, seen int64, p *orderPage) error {
+		yes := v.yesOf(p)
+		yes.Method = "counter"
+		if v.actor.Role == party.Buyer {
+			yes.Method = "account"
+		}
+		_, err := v.desk.AcceptOrder(v.ctx(), v.actor, id, seen, yes)
+		return err
+	})
+}
+
+func doDeclineOrder(v *visit) error {
+	return v.step("Declined.", func(id, seen int64, p *orderPage) error {
+		_, err := v.desk.DeclineOrder(v.ctx(), v.actor, id, seen, v.text(&p.Reason))
+		return err
+	})
+}
+
+func doReopenOrder(v *visit) error {
+	return v.step("Open again as a draft.", func(id, seen int64, _ *orderPage) error {
+		_, err := v.desk.ReopenOrder(v.ctx(), v.actor, id, seen)
+		return err
+	})
+}
+
+func doCancelOrder(v *visit) error {
+	return v.step("Cancelled.", func(id, seen int64, p *orderPage) error {
+		_, err := v.desk.CancelOrder(v.ctx(), v.actor, id, seen, v.text(&p.Reason))
+		return err
+	})
+}
+
+func doRevokeLink(v *visit) error {
+	return v.step("The private link opens nothing any more.", func(id, _ int64, _ *orderPage) error {
+		return v.desk.RevokeLink(v.ctx(), v.actor, id)
+	})
+}
+
+func doPickFromShelf(v *visit) error {
+	return v.step("Ready from the shelf.", func(id, _ int64, _ *orderPage) error {
+		_, err := v.desk.PickFromShelf(v.ctx(), v.actor, id)
+		return err
+	})
+}
+
+// showPaper sends an issued document as it was issued.
+func showPaper(v *visit) error {
+	id, err := v.id("id")
+	if err != nil {
+		return err
+	}
+	paper, err := v.desk.Paper(v.ctx(), v.actor, id)
+	if err != nil {
+		return err
+	}
+	return v.sendFile("application/pdf", paper.Kind+"-"+paper.Number+".pdf", true, paper.PDF)
+}
+
+// doIssuePaper prints a shop paper of an order and opens it.
+func doIssuePaper(v *visit) error {
+	id, err := v.id("id")
+	if err != nil {
+		return err
+	}
+	var paper order.Paper
+	switch v.c.Request.PostFormValue("kind") {
+	case "pick-ticket":
+		paper, err = v.desk.IssuePickTicket(v.ctx(), v.actor, id)
+	case "bundle-labels":
+		paper, err = v.desk.IssueLabels(v.ctx(), v.actor, id)
+	default:
+		err = fault.Invalidf("kind", "choose a paper of the list")
+	}
+	if err != nil {
+		return err
+	}
+	return v.redirect("/papers/" + strconv.FormatInt(paper.ID, 10))
+}
