@@ -394,3 +394,26 @@ func TestMarginRecomputes(t *testing.T) {
 		}
 	})
 }
+
+// One more partner never raises the shared price, and an order never pays more
+// of a set-up than all of it.
+func TestOneMorePartnerNeverRaisesThePrice(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		in := order(t)
+		few := quote(t, in)
+		for i := range in.Order.Sharing.Setups {
+			s := &in.Order.Sharing.Setups[i]
+			s.Planned = false
+			s.With = append(slices.Clone(s.With), price.Partner{Order: "late", Minutes: money.Int(12), Feet: feet(150)})
+		}
+		many := quote(t, in)
+		for i, s := range many.Shared.Setups {
+			if s.Part.Cmp(few.Shared.Setups[i].Part) > 0 || s.Part.Cmp(money.Int(1)) > 0 {
+				t.Fatalf("%s: part %s became %s", s.Setup, few.Shared.Setups[i].Part, s.Part)
+			}
+		}
+		if len(in.Shop.Targets) == 3 && few.Shared.Goods.Less(many.Shared.Goods) {
+			t.Fatalf("%s became %s", few.Shared.Goods, many.Shared.Goods)
+		}
+	})
+}

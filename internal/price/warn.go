@@ -19,13 +19,23 @@ const staleDays = 90
 // (common practice, no published source).
 var highMargin = money.Must("0.5")
 
+// Warnings gives the slips in a shop's figures as they stand on a day, for the
+// page where they are edited: a markup taken for a margin, and costs older than
+// Policy.StaleDays.
+func (s *Shop) Warnings(on Day) []Warning { return append(s.slips(), s.stale(on)...) }
+
 func (c *calc) warnings() []Warning {
-	return append(c.in.Shop.Slips(), c.stale()...)
+	ws := c.in.Shop.Warnings(c.in.Order.Day)
+	for i, item := range c.in.Order.Items {
+		if item.Bought != nil {
+			ws = c.in.Shop.old(ws, c.in.Order.Day, place("order.items", i)+".bought.dated", item.Label, item.Bought.Dated)
+		}
+	}
+	return ws
 }
 
-// Slips gives the targets that look like a markup taken for a margin, for the
-// page where they are edited.
-func (s *Shop) Slips() []Warning {
+// slips gives the targets that look like a markup taken for a margin.
+func (s *Shop) slips() []Warning {
 	var ws []Warning
 	for i, t := range s.Targets {
 		field := place("shop.targets", i)
@@ -43,27 +53,25 @@ func (s *Shop) Slips() []Warning {
 	return ws
 }
 
-func (c *calc) stale() []Warning {
-	limit := c.in.Shop.Policy.StaleDays
+// stale gives the figures of the shop that nobody has looked at for long.
+func (s *Shop) stale(on Day) (ws []Warning) {
+	for i, st := range s.Stock {
+		ws = s.old(ws, on, place("shop.stock", i)+".dated", st.Label, st.Dated)
+	}
+	for i, center := range s.Centers {
+		ws = s.old(ws, on, place("shop.centers", i)+".dated", center.Label, center.Dated)
+	}
+	return ws
+}
+
+// old adds a warning when a cost is older than the shop allows.
+func (s *Shop) old(ws []Warning, on Day, field, label string, dated Day) []Warning {
+	limit := s.Policy.StaleDays
 	if limit == 0 {
 		limit = staleDays
 	}
-	var ws []Warning
-	check := func(field, label string, dated Day) {
-		if age, known := c.in.Order.Day.since(dated); known && age > limit {
-			ws = append(ws, Warning{field, fmt.Sprintf("the cost of %s is of %s, %d days old; look whether it still holds", label, dated, age)})
-		}
-	}
-	for i, s := range c.in.Shop.Stock {
-		check(place("shop.stock", i)+".dated", s.Label, s.Dated)
-	}
-	for i, center := range c.in.Shop.Centers {
-		check(place("shop.centers", i)+".dated", center.Label, center.Dated)
-	}
-	for i, item := range c.in.Order.Items {
-		if item.Bought != nil {
-			check(place("order.items", i)+".bought.dated", item.Label, item.Bought.Dated)
-		}
+	if age, known := on.since(dated); known && age > limit {
+		ws = append(ws, Warning{field, fmt.Sprintf("the cost of %s is of %s, %d days old; look whether it still holds", label, dated, age)})
 	}
 	return ws
 }
