@@ -11,12 +11,11 @@ import (
 // Codes are drawn as filled rectangles, which stay sharp at any size. A module
 // on a label is a whole number of a 203 dpi printer's dots.
 const (
-	dot         = 25.4 / 203 // millimetres
-	quietQR     = 4          // modules of white on each side (ISO/IEC 18004, read in secondary texts)
-	quietBar    = 10         // modules of white at either end (ISO/IEC 15417, read in secondary texts)
-	barModule   = 3 * dot
-	barHigh     = 12.7 // half an inch
-	labelQRSize = 4 * dot
+	dot       = 25.4 / 203 // millimetres
+	quietQR   = 4          // modules of white on each side (ISO/IEC 18004, read in secondary texts)
+	quietBar  = 10         // modules of white at either end (ISO/IEC 15417, read in secondary texts)
+	barModule = 3 * dot
+	barHigh   = 12.7 // half an inch
 )
 
 // qrCode makes the square code of a text at error level M.

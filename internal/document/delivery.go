@@ -121,9 +121,11 @@ func (t *DeliveryTicket) contents(c *composer) {
 func (t *DeliveryTicket) securing(c *composer) {
 	c.title(c.t(wSecuring))
 	if t.Load != nil {
-		side := t.Load.Side()
-		high := c.sheet.inner() * 0.62 * side.Height / side.Width
-		c.add(high+1, func(y float64) { c.picture(side, c.sheet.left, y, c.sheet.inner()*0.62, high) }).keep = true
+		view := *t.Load
+		view.Width, view.Height = 600, 165 // lower than on a page, so that its figures print larger
+		side := view.Side()
+		high := c.sheet.inner() * side.Height / side.Width
+		c.add(high+1, func(y float64) { c.picture(side, c.sheet.left, y, c.sheet.inner(), high) }).keep = true
 	}
 	least := c.f(wAtLeastTies, t.TieDowns, grouped(t.WLLPounds))
 	if t.Flags > 0 {

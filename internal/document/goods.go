@@ -11,10 +11,10 @@ func (g Goods) line() string {
 func (c *composer) lines(lines []Line) {
 	c.title(c.t(wLines))
 	cols := []column{
-		{title: c.t(wNo), width: 11},
-		{title: c.t(wPieces), width: 15, right: true, size: 10.5, face: bold},
+		{title: c.t(wNo), width: 10},
+		{title: c.t(wPieces), width: 18, right: true, size: 10.5, face: bold},
 		{title: c.t(wLength), size: 10.5, face: bold},
-		{title: c.t(wQuantity), width: 24, right: true},
+		{title: c.t(wQuantity), width: 26, right: true},
 		{title: c.t(wUnit), width: 14},
 		{title: c.t(wUnitPrice), width: 24, right: true},
 		{title: c.t(wNet), width: 30, right: true},
@@ -40,7 +40,7 @@ func (c *composer) folding(l Line) string {
 	if l.Girth == 0 {
 		return ""
 	}
-	return join(", ", c.t(wGirth)+" "+c.length(l.Girth), counted(l.Bends, c.t(wBends)), counted(l.Hems, c.t(wHems)))
+	return join(", ", c.t(wGirth)+" "+c.across(l.Girth), counted(l.Bends, c.t(wBends)), counted(l.Hems, c.t(wHems)))
 }
 
 func counted(n int, what string) string {

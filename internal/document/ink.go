@@ -60,19 +60,34 @@ func (p *press) width(f face, size float64, s string) float64 {
 // fitting gives the largest size, from most down to least, at which s is no
 // wider than w, and s cut with an ellipsis where even the least is too wide.
 func (p *press) fitting(f face, most, least, w float64, s string) (float64, string) {
+	const longest = 300 // characters that could ever fit a line of a sheet
+	if rs := []rune(s); len(rs) > longest {
+		s = string(rs[:longest])
+	}
 	s = clean(s)
 	for size := most; size >= least; size -= 0.5 {
 		if p.width(f, size, s) <= w {
 			return size, s
 		}
 	}
-	for rs := []rune(s); len(rs) > 0; rs = rs[:len(rs)-1] {
-		cut := strings.TrimRight(string(rs), " ") + "…"
-		if p.width(f, least, cut) <= w {
-			return least, cut
+	rs := []rune(s)
+	n := p.fit(f, least, w-p.width(f, least, "…"), rs)
+	if n == 0 {
+		return least, ""
+	}
+	return least, strings.TrimRight(string(rs[:n]), " ") + "…"
+}
+
+// fit gives how many of the runes set within w.
+func (p *press) fit(f face, size, w float64, rs []rune) int {
+	p.pen.SetFont(f.family, f.style, size)
+	at := 0.0
+	for i, r := range rs {
+		if at += p.pen.GetStringWidth(string(r)); at > w {
+			return i
 		}
 	}
-	return least, ""
+	return len(rs)
 }
 
 // wrap breaks text into lines no wider than w, at spaces, at line breaks, and
@@ -80,15 +95,13 @@ func (p *press) fitting(f face, most, least, w float64, s string) (float64, stri
 // fewer than one line.
 func (p *press) wrap(f face, size, w float64, s string) []string {
 	var lines []string
+	space := p.width(f, size, " ")
 	for para := range strings.SplitSeq(clean(s), "\n") {
-		line := ""
+		line, used := "", 0.0
 		for _, word := range strings.Fields(para) {
-			next := word
-			if line != "" {
-				next = line + " " + word
-			}
-			if p.width(f, size, next) <= w {
-				line = next
+			wide := p.pen.GetStringWidth(word)
+			if line != "" && used+space+wide <= w {
+				line, used = line+" "+word, used+space+wide
 				continue
 			}
 			if line != "" {
@@ -96,27 +109,33 @@ func (p *press) wrap(f face, size, w float64, s string) []string {
 			}
 			var full []string
 			full, line = p.chop(f, size, w, word)
-			lines = append(lines, full...)
+			lines, used = append(lines, full...), p.pen.GetStringWidth(line)
 		}
 		lines = append(lines, line)
 	}
 	return lines
 }
 
+// few keeps at most n lines and marks the cut, for places that mustn't grow.
+func few(lines []string, n int) []string {
+	if len(lines) <= n {
+		return lines
+	}
+	kept := append([]string(nil), lines[:n]...)
+	kept[n-1] += " …"
+	return kept
+}
+
 // chop cuts a word into full lines and what is left.
 func (p *press) chop(f face, size, w float64, word string) (full []string, rest string) {
-	for p.width(f, size, word) > w {
-		rs := []rune(word)
-		n := len(rs) - 1
-		for n > 1 && p.width(f, size, string(rs[:n])) > w {
-			n--
+	rs := []rune(word)
+	for {
+		n := max(1, p.fit(f, size, w, rs))
+		if n >= len(rs) {
+			return full, string(rs)
 		}
-		if n < 1 {
-			break
-		}
-		full, word = append(full, string(rs[:n])), string(rs[n:])
+		full, rs = append(full, string(rs[:n])), rs[n:]
 	}
-	return full, word
 }
 
 func (p *press) line(x1, y1, x2, y2, width float64, role drawing.Role) {

@@ -125,6 +125,7 @@ func (m *CreditMemo) check(l *fault.List) {
 }
 
 func (m *CreditMemo) compose(c *composer) {
+	c.noGoods = true
 	c.masthead(
 		fact{c.t(wDate), c.date(m.Issued)}, fact{c.t(wOriginal), m.Invoice}, fact{c.t(wOriginalDate), c.date(m.InvoiceIssued)}, fact{c.t(wOrder), m.Order},
 	)
@@ -192,6 +193,7 @@ func (s *Statement) check(l *fault.List) {
 }
 
 func (s *Statement) compose(c *composer) {
+	c.noGoods = true
 	c.masthead(fact{c.t(wAsOf), c.date(s.AsOf)})
 	c.title(c.t(wOpenItems))
 	c.openItems(s.Items)

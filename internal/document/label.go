@@ -1,7 +1,10 @@
 package document
 
 import (
+	"math"
 	"time"
+
+	"github.com/boombuler/barcode"
 
 	"ribdesk/internal/caution"
 	"ribdesk/internal/drawing"
@@ -48,7 +51,7 @@ func (b *BundleLabels) check(l *fault.List) {
 	}
 }
 
-const longestCode = 14 // characters of Code 128 that fit the label with its quiet zones
+const longestCode = 12 // characters of Code 128 that fit beside the square code, quiet zones and all
 
 func checkCode(l *fault.List, field, code string) {
 	if code == "" || len(code) > longestCode {
@@ -88,14 +91,26 @@ func (c *composer) label(code, link string, draw func(n int)) {
 	}
 	c.add(c.sheet.height, func(float64) {
 		draw(n)
-		wide := barsWidth(bar)
-		y := c.sheet.height - barHigh - 8
-		x := float64(int((c.sheet.width-wide)/2/dot)) * dot
-		c.bars(bar, x, y)
-		c.sayMiddle(c.sheet.width/2, y+barHigh+4.4, bold, 12, code)
-		side := float64(square.Bounds().Dx()+2*quietQR) * labelQRSize
-		c.square(square, c.sheet.width-side-2, y-side-1, side)
+		side := squareSide(square)
+		c.square(square, c.sheet.width-side-2.5, codesTop, side)
+		// A bar begins on a whole dot of the printer, so that none is blurred.
+		x := math.Round((c.sheet.width-side-2.5-barsWidth(bar))/2/dot) * dot
+		c.bars(bar, x, codesTop+3)
+		c.sayMiddle(x+barsWidth(bar)/2, codesTop+3+barHigh+5, bold, 13, code)
 	})
+}
+
+// codesTop is where the codes at the foot of a label begin.
+const codesTop = 123.0
+
+// squareSide gives a label's square code whole dots to a module: four, or three
+// where it would get too large.
+func squareSide(code barcode.Barcode) float64 {
+	n := float64(code.Bounds().Dx() + 2*quietQR)
+	if side := n * 4 * dot; side <= 23.5 {
+		return side
+	}
+	return n * 3 * dot
 }
 
 const labelEdge = 4.0
@@ -122,15 +137,20 @@ func (b BundleLabel) draw(c *composer, n, m int) {
 	size, metal := c.fitting(regular, 10, 7, right-left, join("  ·  ", b.Gauge, b.Material, b.Coating))
 	c.say(left, 34.5, regular, size, metal)
 	c.line(2, 37, c.sheet.width-2, 37, hairline, drawing.Ink)
-	b.cuts(c, left, 37.5)
-	b.figures(c, left, 82)
-	b.warnings(c, left, 94, right-36)
+	b.cuts(c, left, 37)
+	b.figures(c, left, 75)
+	codes := []caution.Code{caution.Edges, caution.Wind, caution.Hoisting, caution.Deference}
+	first := ""
+	if b.TwoPeople {
+		first = c.t(wTwoPeople)
+	}
+	c.warnings(84.5, first, codes...)
 	c.labelBlock(n, m)
 }
 
 // cuts sets up to eight lengths in two columns.
 func (b BundleLabel) cuts(c *composer, x, y float64) {
-	const most, rowHigh = 8, 9.4
+	const most, rowHigh = 8, 8.4
 	col := (c.sheet.width - 2*labelEdge) / 2
 	shown := b.Cuts
 	if len(shown) > most {
@@ -146,7 +166,7 @@ func (b BundleLabel) cuts(c *composer, x, y float64) {
 		size, s := c.fitting(regular, 9, 7, col-2, c.f(wSeeTicket, rest))
 		c.say(x+col, y+rowHigh*float64(perColumn-1)+7, regular, size, s)
 	}
-	c.line(2, y+rowHigh*float64(perColumn)+3, c.sheet.width-2, y+rowHigh*float64(perColumn)+3, hairline, drawing.Ink)
+	c.line(2, y+rowHigh*float64(perColumn)+2, c.sheet.width-2, y+rowHigh*float64(perColumn)+2, hairline, drawing.Ink)
 }
 
 func (b BundleLabel) figures(c *composer, x, y float64) {
@@ -161,30 +181,38 @@ func (b BundleLabel) figures(c *composer, x, y float64) {
 	c.line(2, y+8, c.sheet.width-2, y+8, hairline, drawing.Ink)
 }
 
-// warnings prints the label's cautions beside the square code.
-func (b BundleLabel) warnings(c *composer, x, y, right float64) {
-	var texts []string
-	if b.TwoPeople {
-		texts = append(texts, c.t(wTwoPeople))
-	}
-	for _, code := range []caution.Code{caution.Edges, caution.Hoisting} {
-		texts = append(texts, caution.Of(code, caution.Language(c.head.Language)).Text)
-	}
-	f, size := bold, 7.5
-	for i, text := range texts {
-		if i > 0 || !b.TwoPeople {
-			f, size = regular, 6.5
+// warnings prints a label's cautions from y down to the codes, as large as they
+// fit; first, where there is one, is bold.
+func (c *composer) warnings(y float64, first string, codes ...caution.Code) {
+	x, w := labelEdge, c.sheet.width-2*labelEdge
+	var lines []string
+	var firstLines int
+	size := bodySize
+	for ; size > 5.5; size -= 0.5 {
+		lines = nil
+		if first != "" {
+			lines = c.wrap(bold, size, w, first)
 		}
-		for _, l := range c.wrap(f, size, right-x, text) {
-			c.say(x, y, f, size, l)
-			y += lineHigh(size)
+		firstLines = len(lines)
+		for _, code := range codes {
+			lines = append(lines, c.wrap(regular, size, w, caution.Of(code, caution.Language(c.head.Language)).Text)...)
 		}
+		if float64(len(lines))*lineHigh(size) <= codesTop-y {
+			break
+		}
+	}
+	for i, l := range lines {
+		f := regular
+		if i < firstLines {
+			f = bold
+		}
+		c.say(x, y+base(size)+float64(i)*lineHigh(size), f, size, l)
 	}
 }
 
 // labelBlock is the title block of a label, in one line at the foot.
 func (c *composer) labelBlock(n, m int) {
-	y := c.sheet.height - 4.2
+	y := c.sheet.height - 4
 	left := join("  ·  ", c.thing+" "+c.head.Number, c.date(c.head.Issued), c.head.By)
 	sheet := c.t(wSheet) + " " + itoa(n) + " " + c.t(wOf) + " " + itoa(m)
 	size, s := c.fitting(regular, 6.5, 5, c.sheet.width-2*labelEdge-22, left)
@@ -236,7 +264,7 @@ func (t *CoilTag) draw(c *composer, n int) {
 	c.line(2, 36, c.sheet.width-2, 36, hairline, drawing.Ink)
 	w := (right - left) / 2
 	for i, f := range []fact{
-		{c.t(wWidth), c.length(t.Width)}, {c.t(wOnHand), c.f(wInFeet, t.OnHand.Feet())}, {c.t(wWeight), c.pounds(t.Pounds)},
+		{c.t(wWidth), c.across(t.Width)}, {c.t(wOnHand), c.f(wInFeet, t.OnHand.Feet())}, {c.t(wWeight), c.pounds(t.Pounds)},
 		{c.t(wLot), t.Lot}, {c.t(wHeat), t.Heat}, {c.t(wReceived), c.date(t.Received)}, {c.t(wSupplier), t.Supplier}, {c.t(wLoadAt), t.Place},
 	} {
 		fx, fy := left+w*float64(i%2), 40+12*float64(i/2)
@@ -244,12 +272,6 @@ func (t *CoilTag) draw(c *composer, n int) {
 		size, s := c.fitting(bold, 15, 8, w-2, f.value)
 		c.say(fx, fy+6.2, bold, size, s)
 	}
-	y := 92.0
-	for _, code := range []caution.Code{caution.Edges, caution.Coils, caution.Bands} {
-		for _, l := range c.wrap(regular, 7, right-left-34, caution.Of(code, caution.Language(c.head.Language)).Text) {
-			c.say(left, y, regular, 7, l)
-			y += lineHigh(7)
-		}
-	}
+	c.warnings(90, "", caution.Edges, caution.Coils, caution.Bands, caution.Deference)
 	c.labelBlock(n, 1)
 }

@@ -15,6 +15,9 @@ func (c *composer) masthead(facts ...fact) {
 	h := c.head
 	left, right := c.sheet.left, c.sheet.width-c.sheet.right
 	lines := c.firmLines(h.Seller)
+	for i, s := range lines {
+		_, lines[i] = c.fitting(regular, bodySize, bodySize, right-left-76, s)
+	}
 	high := max(8+lineHigh(bodySize)*float64(len(lines)), 19) + 2
 	c.add(high, func(y float64) {
 		size, name := c.fitting(bold, 16, 10, 112, h.Seller.Name)
@@ -28,9 +31,13 @@ func (c *composer) masthead(facts ...fact) {
 		c.sayRight(right, y+14, regular, size, number)
 		c.line(left, y+high-1, right, y+high-1, cutEdge, drawing.Ink)
 	})
+	place := columnText{c.t(wShipTo), c.placeBlock(h.ShipTo)}
+	if c.noGoods && h.ShipTo == (Place{}) {
+		place = columnText{}
+	}
 	c.columns([]columnText{
 		{c.t(wCustomer), c.firmBlock(h.Customer)},
-		{c.t(wShipTo), c.placeBlock(h.ShipTo)},
+		place,
 		{"", c.factBlock(append([]fact{{c.t(wJob), h.Job}, {c.t(wPO), h.PO}}, facts...))},
 	})
 }
@@ -100,7 +107,7 @@ func (c *composer) wrapStyled(lines []styled, w float64) []styled {
 		if f == (face{}) {
 			room, f = w-nameWide, bold
 		}
-		for i, s := range c.wrap(f, bodySize, room, l.text) {
+		for i, s := range few(c.wrap(f, bodySize, room, l.text), 5) {
 			next := styled{text: s, face: l.face}
 			if i == 0 {
 				next.name = l.name
@@ -199,7 +206,7 @@ func (c *composer) paragraphs(size float64, texts ...string) {
 			keep := i+1 < len(lines) && (len(lines) <= 4 || first)
 			c.add(high, func(y float64) {
 				if first {
-					c.line(c.sheet.left+0.2, y+base(size)-0.9, c.sheet.left+2.2, y+base(size)-0.9, 0.35, drawing.Ink)
+					c.line(c.sheet.left+0.2, y+base(size)-0.3*size*point, c.sheet.left+2.2, y+base(size)-0.3*size*point, 0.35, drawing.Ink)
 				}
 				c.say(c.sheet.left+4, y+base(size), regular, size, l)
 			}).keep = keep
@@ -257,7 +264,7 @@ func (c *composer) blanks(fields ...fact) {
 // ticks sets named boxes to tick.
 func (c *composer) ticks(names ...string) {
 	for _, name := range names {
-		lines := c.wrap(regular, bodySize, c.sheet.inner()-8, name)
+		lines := few(c.wrap(regular, bodySize, c.sheet.inner()-8, name), 8)
 		c.add(float64(len(lines))*lineHigh(bodySize)+1.6, func(y float64) {
 			c.frame(c.sheet.left, y+0.4, 3.4, 3.4, 0.3)
 			for i, l := range lines {
@@ -284,7 +291,7 @@ func (c *composer) sums(rows ...sum) {
 		if r.strong {
 			f, size = bold, 13
 		}
-		lines := c.wrap(f, min(size, 10), wide-figureWide, r.name)
+		lines := few(c.wrap(f, min(size, 10), wide-figureWide, r.name), 8)
 		high := max(lineHigh(size), float64(len(lines))*lineHigh(min(size, 10))) + 0.8
 		s := c.add(high, func(y float64) {
 			if r.strong {

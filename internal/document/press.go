@@ -110,7 +110,7 @@ type strip struct {
 	high float64
 	draw func(y float64) // y is the top of the strip
 	keep bool            // stays on the page of the strip that follows
-	head *strip          // set again on top of a page that begins with this strip
+	head []strip         // set again on top of a page that begins with this strip
 }
 
 // GetStructure, SetConfig, GetHeight and Render make a strip a component of the

@@ -117,7 +117,7 @@ func (q *Quote) offers(c *composer) {
 	}
 	c.title(c.t(wTwoPrices))
 	c.table([]column{
-		{title: "", width: 62}, {title: c.t(wOnCondition)}, {title: c.t(wReady), width: 28}, {title: c.t(wTotal), width: 32, right: true, size: 11},
+		{title: "", width: 62}, {title: c.t(wOnCondition)}, {title: c.t(wReady), width: 28}, {title: c.t(wInAll), width: 32, right: true, size: 11},
 	}, rows)
 }
 

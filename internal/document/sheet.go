@@ -33,9 +33,11 @@ type composer struct {
 	head   *Head
 	thing  string // what the paper is, in its language
 	strips []strip
-	under  *strip // the table head that the strips to come repeat
-	whole  bool   // strips are whole sheets without foot or frame, as labels are
-	err    error
+	under  []strip // table head and group line that the strips to come repeat
+	whole  bool    // strips are whole sheets without foot or frame, as labels are
+	// noGoods marks a paper that moves no goods; it names no place of delivery.
+	noGoods bool
+	err     error
 }
 
 // printed makes the PDF of a checked paper.
@@ -102,8 +104,8 @@ func paginate(strips []strip, capacity float64, continued strip) [][]strip {
 		if used+need > capacity && !fresh {
 			pages, page, used = append(pages, page), nil, 0
 			put(continued)
-			if s.head != nil {
-				put(*s.head)
+			for _, head := range s.head {
+				put(head)
 			}
 		}
 		put(s)
@@ -189,6 +191,18 @@ func (c *composer) length(l measure.Length) string {
 		return l.Pretty()
 	case l%measure.SixtyFourth == 0:
 		return l.FeetInches(64)
+	}
+	return l.Format(measure.StyleInches)
+}
+
+// across writes a width or girth, which the trade gives in inches whatever the
+// lengths are in; metric customers read millimetres.
+func (c *composer) across(l measure.Length) string {
+	switch {
+	case l == 0:
+		return ""
+	case c.head.Style == measure.StyleMetric:
+		return l.Format(measure.StyleMetric)
 	}
 	return l.Format(measure.StyleInches)
 }

@@ -68,7 +68,7 @@ func (s *RunSheet) compose(c *composer) {
 	}
 	s.coils(c)
 	for _, b := range s.Bundles {
-		c.cutList(b)
+		c.cutList(b, column{title: c.t(wGood), width: 14}, column{title: c.t(wScrapFt), width: 14})
 	}
 	s.firstPiece(c)
 	c.title(c.t(wRecord))
@@ -104,45 +104,45 @@ func (c *composer) floorHead(g Goods, facts ...fact) {
 }
 
 func (s *RunSheet) coils(c *composer) {
-	c.title(c.t(wCoil))
+	c.title(c.t(wCoils))
 	var rows []record
 	for _, u := range s.Coils {
 		rows = append(rows, record{cells: []string{
-			u.Number, u.Lot, u.Heat, c.length(u.Width), s.Goods.Gauge, s.Goods.Colour,
-			c.f(wInFeet, u.Before.Feet()), c.f(wInFeet, u.After.Feet()),
+			u.Number, u.Lot, u.Heat, c.across(u.Width), s.Goods.Gauge, s.Goods.Colour,
+			u.Before.Feet(), u.After.Feet(),
 		}})
 	}
 	c.table([]column{
 		{title: c.t(wCoil), width: 26, size: 12, face: bold}, {title: c.t(wLot), width: 22}, {title: c.t(wHeat), width: 20},
-		{title: c.t(wWidth), width: 22}, {title: c.t(wGauge)}, {title: c.t(wColour), width: 26},
+		{title: c.t(wWidth), width: 18}, {title: c.t(wGauge)}, {title: c.t(wColour), width: 26},
 		{title: c.t(wBefore), width: 23, right: true}, {title: c.t(wAfter), width: 23, right: true},
 	}, rows)
 }
 
 // cutList sets one bundle: lengths large, as people say them and as the
-// machine's control takes them.
-func (c *composer) cutList(b Bundle) {
+// machine's control takes them. The blanks are columns to fill in by hand.
+func (c *composer) cutList(b Bundle, blanks ...column) {
 	c.title(c.f(wBundleOf, b.Number, b.Of) + "    " + c.f(wBundleSum, b.Pieces, c.length(b.Longest), grouped(b.Pounds)))
 	cols := []column{
-		{title: c.t(wPieces), width: 16, right: true, size: 14, face: bold},
+		{title: c.t(wPieces), width: 19, right: true, size: 14, face: bold},
 		{title: c.t(wLength), width: 42, right: true, size: 14, face: bold},
-		{title: c.t(wMachineUnit), width: 26, right: true, size: 11},
-		{title: c.t(wRunning), width: 22, right: true, size: 10},
-		{title: c.t(wLb), width: 16, right: true, size: 10},
+		{title: c.t(wMachineUnit), width: 27, right: true, size: 11},
+		{title: c.t(wRunning), width: 24, right: true, size: 10},
+		{title: c.t(wLb), width: 18, right: true, size: 10},
 		{title: c.t(wOrder)},
-		{title: c.t(wGood), width: 14}, {title: c.t(wScrapFt), width: 14},
 	}
 	var rows []record
 	for _, cut := range b.Cuts {
-		rows = append(rows, record{
-			cells: []string{
-				itoa(cut.Pieces), c.length(cut.Length), cut.Length.Inches(), cut.Running.Feet(), grouped(cut.Pounds),
-				join("  ", cut.Order, cut.Mark), "_____", "_____",
-			},
-			note: join("; ", cut.Customer, cut.Note),
-		})
+		cells := []string{
+			itoa(cut.Pieces), c.length(cut.Length), cut.Length.Inches(), cut.Running.Feet(), grouped(cut.Pounds),
+			join("  ", cut.Order, cut.Mark),
+		}
+		for range blanks {
+			cells = append(cells, "_____")
+		}
+		rows = append(rows, record{cells: cells, note: join("; ", cut.Customer, cut.Note)})
 	}
-	c.table(cols, rows)
+	c.table(append(cols, blanks...), rows)
 }
 
 func (s *RunSheet) firstPiece(c *composer) {
@@ -188,7 +188,7 @@ func (t *PickTicket) compose(c *composer) {
 		fact{c.t(wLoadAt), t.LoadAt}, fact{c.t(wWeight), c.pounds(t.Pounds)},
 	)
 	for _, b := range t.Bundles {
-		c.cutList(b)
+		c.cutList(b, column{title: c.t(wPicked), width: 18})
 	}
 	if len(t.Items) > 0 {
 		c.title(c.t(wCountedToo))
@@ -253,7 +253,7 @@ func (p *PurchaseList) compose(c *composer) {
 		}
 		rows = append(rows, record{
 			cells: []string{
-				join("  ·  ", b.Name, b.Goods.line()), c.lengthOrNone(b.Width), short,
+				join("  ·  ", b.Name, b.Goods.line()), c.across(b.Width), short,
 				join(" ", number(b.Quantity), b.Unit), c.pounds(b.Pounds), c.date(b.By),
 			},
 			note: join("; ", lot, named(c.t(wNeededFor), join(", ", b.For...)), b.Note),

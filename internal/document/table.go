@@ -24,6 +24,17 @@ type record struct {
 	strong bool
 }
 
+// gutter keeps a right column clear of the one after it.
+const gutter = 4.0
+
+// rightEdge is where the figures of a right column end.
+func rightEdge(cols []column, i int, x float64) float64 {
+	if i+1 == len(cols) {
+		return x + cols[i].width - 0.5
+	}
+	return x + cols[i].width - gutter
+}
+
 // maxCellLines is how many lines of a cell stand in one strip; a longer text
 // goes on in strips of its own, so that no row is taller than a page.
 const maxCellLines = 24
@@ -35,9 +46,9 @@ func (c *composer) table(cols []column, rows []record) {
 	head := c.add(6, func(y float64) {
 		x := c.sheet.left
 		c.line(x, y+0.3, c.sheet.width-c.sheet.right, y+0.3, cutEdge, drawing.Ink)
-		for _, col := range cols {
+		for i, col := range cols {
 			if col.right {
-				c.small(x+col.width-1-c.width(narrow, labelSize, col.title), y+4.2, col.title)
+				c.small(rightEdge(cols, i, x)-c.width(narrow, labelSize, col.title), y+4.2, col.title)
 			} else {
 				c.small(x+0.5, y+4.2, col.title)
 			}
@@ -46,11 +57,12 @@ func (c *composer) table(cols []column, rows []record) {
 		c.line(c.sheet.left, y+5.6, c.sheet.width-c.sheet.right, y+5.6, hairline, drawing.Ink)
 	})
 	head.keep = true
-	repeated := *head
-	c.under = &repeated
+	top := *head
+	c.under = []strip{top}
 	for _, r := range rows {
 		if r.group != "" {
-			c.groupRow(r)
+			c.under = []strip{top} // a group line repeats the head, not the group before it
+			c.under = []strip{top, c.groupRow(r)}
 			continue
 		}
 		c.cellRows(cols, r)
@@ -84,10 +96,10 @@ func (c *composer) widths(cols []column) []column {
 	return out
 }
 
-func (c *composer) groupRow(r record) {
+func (c *composer) groupRow(r record) strip {
 	x := c.sheet.left
-	lines := c.wrap(bold, bodySize, c.sheet.inner()-8, r.group)
-	c.add(float64(len(lines))*lineHigh(bodySize)+2, func(y float64) {
+	lines := few(c.wrap(bold, bodySize, c.sheet.inner()-8, r.group), 6)
+	row := c.add(float64(len(lines))*lineHigh(bodySize)+2, func(y float64) {
 		at := x + 0.5
 		if c.swatch(at, y+1.2, 3.2, r.hex) {
 			at += 5
@@ -95,7 +107,9 @@ func (c *composer) groupRow(r record) {
 		for i, l := range lines {
 			c.say(at, y+1+base(bodySize)+float64(i)*lineHigh(bodySize), bold, bodySize, l)
 		}
-	}).keep = true
+	})
+	row.keep = true
+	return *row
 }
 
 // cellRows adds one row as a strip, or several where a cell is very long.
@@ -104,7 +118,11 @@ func (c *composer) cellRows(cols []column, r record) {
 	most := 1
 	for i, col := range cols {
 		if i < len(r.cells) {
-			texts[i] = c.wrap(c.faceOf(col, r), col.size, col.width-1.5, r.cells[i])
+			room := col.width - 1.5
+			if col.right {
+				room = rightEdge(cols, i, 0)
+			}
+			texts[i] = c.wrap(c.faceOf(col, r), col.size, room, r.cells[i])
 			most = max(most, len(texts[i]))
 		}
 	}
@@ -141,7 +159,7 @@ func (c *composer) cellStrip(cols []column, r record, texts [][]string, note str
 	}
 	var notes []string
 	if note != "" {
-		notes = c.wrap(regular, bodySize, c.sheet.inner()-cols[0].width-2, note)
+		notes = few(c.wrap(regular, bodySize, c.sheet.inner()-cols[0].width-2, note), 12)
 	}
 	text := high
 	high += float64(len(notes))*lineHigh(bodySize) + 2*pad
@@ -151,7 +169,7 @@ func (c *composer) cellStrip(cols []column, r record, texts [][]string, note str
 			for j, s := range texts[i] {
 				at := y + pad + first + float64(j)*lineHigh(col.size)
 				if col.right {
-					c.sayRight(x+col.width-1, at, c.faceOf(col, r), col.size, s)
+					c.sayRight(rightEdge(cols, i, x), at, c.faceOf(col, r), col.size, s)
 				} else {
 					c.say(x+0.5, at, c.faceOf(col, r), col.size, s)
 				}

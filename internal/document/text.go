@@ -84,6 +84,7 @@ var (
 // Quote and acknowledgement.
 var (
 	wValidUntil   = word{"good until", "válida hasta"}
+	wInAll        = word{"total", "total"}
 	wTwoPrices    = word{"Two prices for the same work", "Dos precios por el mismo trabajo"}
 	wAlone        = word{"Alone, as a run of its own", "Sola, como corrida propia"}
 	wSharing      = word{"Sharing a set-up with a planned run", "Compartiendo ajuste con una corrida planeada"}
@@ -115,6 +116,7 @@ var (
 var (
 	wMachine     = word{"machine", "máquina"}
 	wCoil        = word{"coil", "bobina"}
+	wCoils       = word{"Coil", "Bobina"}
 	wLot         = word{"lot", "lote"}
 	wHeat        = word{"heat", "colada"}
 	wWidth       = word{"width", "ancho"}

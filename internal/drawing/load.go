@@ -42,12 +42,13 @@ type Load struct {
 	Right     Overhang         `json:"right"`
 	Centre    measure.Length   `json:"centre,omitempty"` // of weight, from the front; 0 leaves it out
 	FlagWord  string           `json:"flag_word,omitempty"`
-	Width     float64          `json:"width,omitempty"` // 0 is 720
+	Width     float64          `json:"width,omitempty"`  // 0 is 720
+	Height    float64          `json:"height,omitempty"` // 0 is 220
 }
 
 // Side draws the load from its right side, the front to the left.
 func (v Load) Side() Picture {
-	p := Picture{ID: v.ID, Title: v.Title, Desc: v.Desc, Width: or(v.Width, 720), Height: 220}
+	p := Picture{ID: v.ID, Title: v.Title, Desc: v.Desc, Width: or(v.Width, 720), Height: or(v.Height, 220)}
 	if v.Deck > 0 {
 		p.Add(fitted(p.Width, p.Height, 8, 1000, v.side)...)
 	}
@@ -56,7 +57,7 @@ func (v Load) Side() Picture {
 
 // Top draws the load from above, the front to the left.
 func (v Load) Top() Picture {
-	p := Picture{ID: v.ID, Title: v.Title, Desc: v.Desc, Width: or(v.Width, 720), Height: 220}
+	p := Picture{ID: v.ID, Title: v.Title, Desc: v.Desc, Width: or(v.Width, 720), Height: or(v.Height, 220)}
 	if p.ID != "" {
 		p.ID += "-top"
 	}
@@ -108,9 +109,9 @@ func (v Load) side(f frame) []Shape {
 func bundle(r Rect, b LoadBundle) []Shape {
 	r.Pen, r.Fill = CutEdge, Fill{Role: Sheet}
 	shapes := []Shape{r, Rect{X: r.X, Y: r.Y, W: r.W, H: math.Min(4, r.H), Pen: Hairline, Fill: b.Metal}}
-	size := math.Min(noteSize, math.Max(8, r.H-3))
+	size := math.Min(noteSize, math.Max(8, r.H-5))
 	if s := Fit(b.Label, size, true, r.W-4); s != "" {
-		shapes = append(shapes, Text{At: Point{r.X + r.W/2, r.Y + r.H/2 + size*0.45}, String: s, Size: size, Anchor: Middle, Bold: true})
+		shapes = append(shapes, Text{At: Point{r.X + r.W/2, r.Y + 2 + r.H/2 + size*0.38}, String: s, Size: size, Anchor: Middle, Bold: true})
 	}
 	return shapes
 }

@@ -38,12 +38,17 @@ func Fit(s string, size float64, bold bool, width float64) string {
 	if TextWidth(s, size, bold) <= width {
 		return s
 	}
+	const ellipsis, least = "…", 3
+	room := width - TextWidth(ellipsis, size, bold)
+	n, at := 0, 0.0
 	rs := []rune(s)
-	for n := len(rs) - 1; n >= 3; n-- {
-		cut := strings.TrimRight(string(rs[:n]), " ,;") + "…"
-		if TextWidth(cut, size, bold) <= width {
-			return cut
+	for ; n < len(rs); n++ {
+		if at += TextWidth(string(rs[n]), size, bold); at > room {
+			break
 		}
 	}
-	return ""
+	if n < least {
+		return ""
+	}
+	return strings.TrimRight(string(rs[:n]), " ,;") + ellipsis
 }
