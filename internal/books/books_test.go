@@ -114,6 +114,22 @@ func TestDepositAndBalanceMakeTheTotal(t *testing.T) {
 	d.Deposits[0].Amount = usd(197814)
 	_, err = d.Issue("INV-00001")
 	refused(t, err, fault.Invalid, "deposits.1.amount")
+	large := c
+	large.Open = usd(500000)
+	for _, cents := range []int64{395626, 0, -1} {
+		d.Deposits[0] = books.DepositUse{Deposit: large, Amount: usd(cents)}
+		_, err = d.Issue("INV-00001")
+		refused(t, err, fault.Invalid, "deposits.1.amount")
+	}
+}
+
+func TestAllowanceIsPostedAsDiscount(t *testing.T) {
+	d := draft(line("1", "100", "1"))
+	d.Adjustments = []books.Adjustment{{Allowance: true, Reason: "Trade discount", Class: "goods", Amount: usd(1000)}}
+	got := must(d.Issue("INV-00001"))(t)
+	if e := got.Entries[0]; e.On(books.Discounts).Cents() != 1000 || e.On(books.Sales("panels")).Cents() != -10000 || e.On(books.Receivable).Cents() != 9630 {
+		t.Fatal(e)
+	}
 }
 
 func TestCertificateMustCoverTheInvoiceDay(t *testing.T) {

@@ -293,7 +293,8 @@ func (d Draft) compute(number string) (Invoice, error) {
 	if inv.Retained, err = inv.Total.Rate().Mul(d.Retain).Round(d.Currency); err != nil {
 		return inv, err
 	}
-	return inv, inv.takeOff(d.Deposits)
+	inv.takeOff(d.Deposits)
+	return inv, nil
 }
 
 // parts gives lines and adjustments as tax sees them.
@@ -329,17 +330,14 @@ func (f *Figures) addUp(c money.Currency) {
 	f.Total = f.Subtotal.Add(f.TaxTotal)
 }
 
-func (inv *Invoice) takeOff(uses []DepositUse) error {
+// takeOff shows the deposits on the invoice; post applies them and refuses what
+// can't be.
+func (inv *Invoice) takeOff(uses []DepositUse) {
 	inv.AmountDue = inv.Total.Sub(inv.Retained)
-	for i, u := range uses {
-		at := fmt.Sprintf("deposits.%d.amount", i+1)
-		if u.Amount.Sign() <= 0 || inv.AmountDue.Less(u.Amount) {
-			return fault.Invalidf(at, "take off more than 0 and at most what is due, %s", inv.AmountDue.Format())
-		}
+	for _, u := range uses {
 		inv.Applied = append(inv.Applied, Applied{u.Deposit.Day, u.Deposit.Number, u.Amount})
 		inv.AmountDue = inv.AmountDue.Sub(u.Amount)
 	}
-	return nil
 }
 
 // entry posts the invoice: what is owed now and what is retained against sales,

@@ -230,6 +230,11 @@ func TestTrialBalanceAndClose(t *testing.T) {
 	if trial.Debit.Plain() != "3956.25" || trial.Debit != trial.Credit || trial.Rows[0].Account != books.Undeposited {
 		t.Fatalf("got %+v", trial)
 	}
+	for _, r := range trial.Rows {
+		if r.Account == books.BadDebt {
+			t.Fatal("a later entry is in the trial balance")
+		}
+	}
 	items := []books.Item{{Number: "INV-00001", Open: usd(197800)}}
 	today := day("2026-04-05")
 	if err := books.CheckClose(day("2026-03-31"), day("2026-02-28"), today, journal, items, nil); err != nil {

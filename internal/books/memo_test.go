@@ -77,6 +77,59 @@ func TestMemoMustGiveTheAllowanceBackToo(t *testing.T) {
 	}
 }
 
+// TestMemoStaysWithinTheTaxedBase: the allowance was on the taxed goods, so the
+// goods alone are more than was taxed, though not more than the invoice.
+func TestMemoStaysWithinTheTaxedBase(t *testing.T) {
+	d := draft(line("1", "100", "1"))
+	d.Adjustments = []books.Adjustment{{Allowance: true, Reason: "Trade discount", Class: "goods", Amount: usd(1000)},
+		{Reason: "Delivery", Class: "delivery", Account: books.Delivery, Amount: usd(5000)}}
+	inv := must(d.Issue("INV-00001"))(t).Invoice
+	_, err := inv.Credit("CM-00001", books.MemoDraft{Day: day("2026-03-05"), Reason: "sent back", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(100)}}}, nil)
+	refused(t, err, fault.Invalid, "lines")
+}
+
+// TestMemoNeverTakesBackMoreTaxThanWasCharged: per item 3 x 0.99 at 6.5 % was
+// taxed 0.18, while 2.96 at 6.5 % would be 0.19.
+func TestMemoNeverTakesBackMoreTaxThanWasCharged(t *testing.T) {
+	d := draft(line("1", "1", ".99"), line("2", "1", ".99"), line("3", "1", ".99"))
+	d.Tax = county(".065")
+	d.Tax.Basis = books.PerItem
+	inv := must(d.Issue("INV-00001"))(t).Invoice
+	first := must(inv.Credit("CM-00001", books.MemoDraft{Day: day("2026-03-05"), Reason: "short",
+		Lines: []books.MemoLine{{ID: "1", Amount: usd(99)}, {ID: "2", Amount: usd(99)}, {ID: "3", Amount: usd(98)}}}, nil))(t).Memo
+	last := must(inv.Credit("CM-00002", inv.Whole([]books.Memo{first}, day("2026-03-05"), "short"), []books.Memo{first}))(t).Memo
+	if first.TaxTotal.Cents() != 18 || last.TaxTotal.Cents() != 0 {
+		t.Fatalf("got %s and %s", first.TaxTotal, last.TaxTotal)
+	}
+}
+
+// TestPartsOfALineAddUpToIt: ten times 1 ft at 0.334 is 3.34 together, though
+// each alone is 0.33.
+func TestPartsOfALineAddUpToIt(t *testing.T) {
+	inv := must(draft(line("1", "10", "0.334")).Issue("INV-00001"))(t).Invoice
+	var before []books.Memo
+	sum := usd(0)
+	for range 10 {
+		m := must(inv.Credit("CM-00001", books.MemoDraft{Day: day("2026-03-05"), Reason: "short", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(1)}}}, before))(t).Memo
+		before, sum = append(before, m), sum.Add(m.LineTotal)
+	}
+	if sum.Cents() != 334 || !inv.Left(before).IsZero() {
+		t.Fatalf("parts make %s, %s left", sum, inv.Left(before))
+	}
+}
+
+// TestMoneyOffIsNoGoodsBack: after two price adjustments all the goods can still
+// come back, as far as they are worth anything.
+func TestMoneyOffIsNoGoodsBack(t *testing.T) {
+	inv := must(draft(line("1", "3", "10")).Issue("INV-00001"))(t).Invoice
+	var before []books.Memo
+	for _, ml := range []books.MemoLine{{ID: "1", Amount: usd(100)}, {ID: "1", Amount: usd(100)}, {ID: "1", Quantity: money.Int(2)}} {
+		before = append(before, must(inv.Credit("CM-00001", books.MemoDraft{Day: day("2026-03-05"), Reason: "dented", Lines: []books.MemoLine{ml}}, before))(t).Memo)
+	}
+	_, err := inv.Credit("CM-00004", books.MemoDraft{Day: day("2026-03-05"), Reason: "dented", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(1)}}}, before)
+	refused(t, err, fault.Invalid, "lines.1.quantity") // worth 10.00, but 8.00 are left
+}
+
 func drawInvoice(t *rapid.T) books.Invoice {
 	var lines []books.Line
 	for i := range rapid.IntRange(1, 5).Draw(t, "lines") {

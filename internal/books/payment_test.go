@@ -154,6 +154,10 @@ func TestEarlyPaymentDiscount(t *testing.T) {
 			t.Errorf("paid %s: %s", on, a)
 		}
 	}
+	memo := must(got.Invoice.Credit("CM-00001", books.MemoDraft{Day: day("2026-03-03"), Reason: "short", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(100)}}}, nil))(t).Memo
+	if a := must(books.TermsDiscount(got.Invoice, []books.Memo{memo}, day("2026-03-12")))(t); a.Cents() != 1800 {
+		t.Errorf("after a credit of 100.00: %s", a)
+	}
 	step := must(books.SettleWithDiscount(paid(t, "P-1", 105000, "2026-03-12"), got.Item, got.Invoice, nil, day("2026-03-14")))(t)
 	if !step.Item.Open.IsZero() || !step.Credit.Open.IsZero() || step.Entry.On(books.TermsDiscounts).Cents() != 2000 {
 		t.Fatalf("got %+v", step)

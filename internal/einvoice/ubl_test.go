@@ -2,6 +2,7 @@ package einvoice_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"encoding/xml"
 	"errors"
 	"flag"
@@ -118,6 +119,81 @@ func TestInvoiceFile(t *testing.T) {
 	}
 	if !strings.Contains(d.Groups[1].Reason, "doesn't tax delivery") || !strings.Contains(d.Notes[0], "Sampletown 2.015 %") {
 		t.Fatalf("reason %q, note %q", d.Groups[1].Reason, d.Notes[0])
+	}
+}
+
+// TestFileComesFromTheRecordAlone: the invoice read back from storage gives the
+// same bytes.
+func TestFileComesFromTheRecordAlone(t *testing.T) {
+	d := shopDraft(t)
+	d.Lines[0].Quantity = money.Fraction(8039, 12)
+	inv := issue(t, d)
+	stored, err := json.Marshal(inv)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var back books.Invoice
+	if err := json.Unmarshal(stored, &back); err != nil {
+		t.Fatal(err)
+	}
+	to := einvoice.Delivery{Name: "Site 4"}
+	if !bytes.Equal(write(t, einvoice.FromInvoice(inv, seller(), buyer(), to)), write(t, einvoice.FromInvoice(back, seller(), buyer(), to))) {
+		t.Fatal("the stored record gives another file")
+	}
+}
+
+func TestRetainedIsTold(t *testing.T) {
+	d := shopDraft(t)
+	d.Retain = money.Must(".10")
+	inv := issue(t, d)
+	file := einvoice.FromInvoice(inv, seller(), buyer(), einvoice.Delivery{})
+	if due, _ := file.Totals.Payable.Value.Round(money.USD); due != inv.AmountDue.Add(inv.Retained) {
+		t.Fatalf("payable %s", due)
+	}
+	if n := file.Notes[len(file.Notes)-1]; !strings.Contains(n, inv.Retained.Format()) || !strings.Contains(n, inv.AmountDue.Format()) {
+		t.Fatal(n)
+	}
+}
+
+// TestRoundedPartCreditTellsItsCent: parts of a line are rounded together, so a
+// part may differ by a cent from its own quantity x price.
+func TestRoundedPartCreditTellsItsCent(t *testing.T) {
+	d := shopDraft(t)
+	d.Deposits, d.Adjustments = nil, nil
+	d.Lines = d.Lines[:1]
+	d.Lines[0].Quantity, d.Lines[0].UnitPrice = money.Int(10), money.Must("0.334")
+	inv := issue(t, d)
+	var before []books.Memo
+	rounded := 0
+	for i := range 10 {
+		got, err := inv.Credit("CM-1", books.MemoDraft{Day: d.Issued, Reason: "short", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(1)}}}, before)
+		if err != nil {
+			t.Fatal(i, err)
+		}
+		before = append(before, got.Memo)
+		file := einvoice.FromMemo(got.Memo, seller(), buyer())
+		if vs := einvoice.Check(file); len(vs) > 0 {
+			t.Fatal(vs)
+		}
+		rounded += len(file.Lines[0].Adjustments)
+	}
+	if !inv.Left(before).IsZero() || rounded == 0 {
+		t.Fatalf("%s left, %d cents told", inv.Left(before), rounded)
+	}
+}
+
+func TestSellerAndBuyer(t *testing.T) {
+	s := party.UsualSeller()
+	s.Name, s.Legal, s.Registration, s.TaxNumber = "Example Forming", "Example Forming LLC", "EX-1", "ST-1"
+	if p := einvoice.SellerOf(s); p.Name != s.Legal || p.Trade != s.Name || p.LegalID != "EX-1" || p.TaxID != "ST-1" || p.Address.Country != "US" {
+		t.Errorf("got %+v", p)
+	}
+	s.Legal = s.Name
+	if p := einvoice.SellerOf(s); p.Trade != "" {
+		t.Errorf("got %+v", p)
+	}
+	if p := einvoice.BuyerOf(party.Customer{Name: "Sample Roofing", Email: "a@example.com", Billing: party.Address{City: "X"}}); p.Name != "Sample Roofing" || p.Address.City != "X" || p.Email != "a@example.com" {
+		t.Errorf("got %+v", p)
 	}
 }
 
@@ -345,6 +421,7 @@ func TestReadRefusals(t *testing.T) {
 		"other root":   "<a/>",
 		"cut short":    good[:len(good)/2],
 		"entity bomb":  `<!DOCTYPE x [<!ENTITY a "aaaa"><!ENTITY b "&a;&a;">]><Invoice xmlns="urn:oasis:names:specification:ubl:schema:xsd:Invoice-2">&b;</Invoice>`,
+		"doctype":      strings.Replace(good, "<Invoice", "<!DOCTYPE Invoice>\n<Invoice", 1),
 		"deep":         strings.Repeat("<a>", 100) + strings.Repeat("</a>", 100),
 		"bad amount":   strings.Replace(good, ">2042.51<", ">1e9<", 1),
 		"bad date":     strings.Replace(good, ">2026-03-02<", ">03/02/2026<", 1),
