@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"flag"
 	"fmt"
 	"log/slog"
 	"net"
@@ -44,22 +45,26 @@ type serving struct {
 }
 
 func serve(ctx context.Context, e env) error {
-	conf, err := readServing(e)
+	fs := flags("serve")
+	db := dbSetting.on(fs, e.getenv)
+	conf, err := readServing(fs, e)
 	if err != nil {
 		return err
 	}
+	conf.db = *db.value
 	return conf.run(ctx, nil)
 }
 
-func readServing(e env) (*serving, error) {
-	fs := flags("serve")
-	db, addr, base := dbSetting.on(fs, e.getenv), addrSetting.on(fs, e.getenv), baseSetting.on(fs, e.getenv)
+// readServing reads how to serve; fs brings the flags of the command itself,
+// which says what database it is.
+func readServing(fs *flag.FlagSet, e env) (*serving, error) {
+	addr, base := addrSetting.on(fs, e.getenv), baseSetting.on(fs, e.getenv)
 	proxies, busy := proxySetting.on(fs, e.getenv), busySetting.on(fs, e.getenv)
 	level, dev := levelSetting.on(fs, e.getenv), devSetting.on(fs, e.getenv)
 	if _, err := parse(fs, e.args, 0, ""); err != nil {
 		return nil, err
 	}
-	conf := &serving{db: *db.value}
+	conf := &serving{}
 	var err error
 	if conf.addr, err = addr.address(); err != nil {
 		return nil, err

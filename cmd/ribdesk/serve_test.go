@@ -126,10 +126,11 @@ func TestBackupAndRestore(t *testing.T) {
 // doing before it stops.
 func TestServeStopsCleanly(t *testing.T) {
 	var log lockedBuffer
-	conf, err := readServing(env{args: []string{"--addr", "127.0.0.1:0", "--db", filepath.Join(t.TempDir(), "x.db")}, stdout: &log, getenv: func(string) string { return "" }})
+	conf, err := readServing(flags("serve"), env{args: []string{"--addr", "127.0.0.1:0"}, stdout: &log, getenv: func(string) string { return "" }})
 	if err != nil {
 		t.Fatal(err)
 	}
+	conf.db = filepath.Join(t.TempDir(), "x.db")
 	ctx, stop := context.WithCancel(t.Context())
 	at := make(chan string, 1)
 	stopped := make(chan error, 1)

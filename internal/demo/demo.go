@@ -130,7 +130,7 @@ func Seed(ctx context.Context, d *desk.Desk, clock *Clock, now time.Time) (Accou
 		{"people", s.addPeople}, {"settings", s.addSeller}, {"catalogue", s.addCatalogue}, {"machines", s.addMachines},
 		{"supplies", s.addSupplies}, {"rates", s.addRates}, {"customers", s.addCustomers}, {"coils", s.addCoils}, {"three weeks of life", s.live},
 	} {
-if err := step.do(ctx); err != nil {
+		if err := step.do(ctx); err != nil {
 			return nil, fmt.Errorf("demo: %s, at %s: %w", step.what, clock.Now().Format(time.DateTime), err)
 		}
 	}
