@@ -13,7 +13,7 @@ import (
 // MaxFile bounds a problem file, in bytes.
 const MaxFile = 32 << 20
 
-// Read reads a problem from its exchange format, one JSON object:
+// Decode reads a problem from its exchange format, one JSON object:
 //
 //	format      1
 //	name        free text (so are unit, note and material; none of them counts)
@@ -36,7 +36,7 @@ const MaxFile = 32 << 20
 //
 // Anything else, a wrong type, a field that stands twice or a reference to
 // something that isn't there is an Invalid fault at the path of its field.
-func Read(r io.Reader) (Problem, error) {
+func Decode(r io.Reader) (Problem, error) {
 	data, err := io.ReadAll(io.LimitReader(r, MaxFile+1))
 	if err != nil {
 		return Problem{}, fmt.Errorf("read the problem: %w", err)

@@ -2,6 +2,7 @@ package plan
 
 import (
 	"context"
+	"fmt"
 	"math"
 	"time"
 
@@ -210,4 +211,26 @@ func Schedule(p Problem, order Plan) (Plan, Objective, error) {
 	}
 	plan := s.plan()
 	return plan, m.objective(plan), nil
+}
+
+// InWords says how good the plan is, for the owner: what is proven, and how much
+// changeover could still be saved at most.
+func (r Result) InWords() string {
+	saving := r.Objective.Minutes - r.Bound.Minutes
+	left := fmt.Sprintf("at most %d minutes of changeover could still be saved", saving)
+	switch {
+	case r.Status == Infeasible:
+		return "there is no plan"
+	case r.Status == Optimal:
+		return "no plan is better"
+	case r.Bound.Proven >= 2 && r.Objective.Late == 0:
+		return "nothing is late, and no punctual plan changes over for less"
+	case r.Bound.Proven >= 2:
+		return "no plan is more punctual, and none as punctual changes over for less"
+	case r.Objective.Late == 0:
+		return "nothing is late; " + left
+	case r.Bound.Proven == 1:
+		return "no plan is more punctual; " + left
+	}
+	return "some lines are late, and it isn't known whether that can be helped; " + left
 }
