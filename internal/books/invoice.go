@@ -15,7 +15,7 @@ type Line struct {
 	Description string       `json:"description"`
 	Detail      string       `json:"detail"`  // pieces and lengths, as printed under the description
 	Group       string       `json:"group"`   // sales group: the account it is sold on
-	Class       string       `json:"class"`   // tax class, "" for goods in general
+	Class       string       `json:"class"`   // tax class, as the jurisdictions name it
 	OwnUse      bool         `json:"own_use"` // for the buyer's own use: no certificate counts
 	Quantity    money.Rate   `json:"quantity"`
 	Unit        string       `json:"unit"` // UN/ECE Rec 20/21 code, see UnitLinealFoot and the others

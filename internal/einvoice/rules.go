@@ -20,7 +20,7 @@ func (v Violation) String() string { return v.Rule + " at " + v.Where + ": " + v
 
 // Check holds a document against the rules of EN 16931 that a US seller's file
 // touches, and against the line arithmetic of Peppol BIS Billing 3.0 (rule ids
-// beginning with PEPPOL), in a fixed order. Amounts are compared exactly: the
+// beginning with PEPPOL, the ids from memory), in a fixed order. Amounts are compared exactly: the
 // published rule file lets a tax be wrong by up to 1.00, this doesn't. Rules
 // about things a Document has no place for (payee, tax representative, card,
 // attachments) can't be broken and aren't here.

@@ -85,7 +85,7 @@ func writeAddress(name string, a party.Address) node {
 		leaf("cbc:CountrySubentity", a.State), branch("cac:Country", leaf("cbc:IdentificationCode", a.Country)))
 }
 
-// salesTax is the code of state sales tax in UNTDID 5153; a permit number under
+// salesTax is the code of state sales tax in UNTDID 5153 (from memory); a permit number under
 // it is no VAT number, and needn't look like one.
 const salesTax = "STT"
 
