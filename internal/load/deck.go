@@ -255,14 +255,14 @@ func (p *Plan) ownLimits(v Vehicle) []Verdict {
 	}
 	for _, s := range p.Shares {
 		if s.GrossLb > s.LimitLb {
-			say(Refuse, ruleSupport, "%s would carry %s lb; its limit is %s lb.", s.Name, pounds(s.GrossLb), pounds(s.LimitLb))
+			say(Refuse, ruleSupport, "The %s would carry %s lb; its limit is %s lb.", s.Name, pounds(s.GrossLb), pounds(s.LimitLb))
 		}
 		if s.GrossLb < 0 {
 			say(Refuse, ruleSupport, "The load would lift the %s by %s lb.", s.Name, pounds(-s.GrossLb))
 		}
 	}
 	if share, ok := p.hitchShare(v); ok && (share < v.HitchLeast || share > v.HitchMost) {
-		say(Warn, ruleHitch, "%s carries %.0f %% of the trailer's weight; from %.0f to %.0f %% is usual. Move the load.", v.Front.Name, share*100, v.HitchLeast*100, v.HitchMost*100)
+		say(Warn, ruleHitch, "The %s carries %.0f %% of the trailer's weight; from %.0f to %.0f %% is usual. Move the load.", v.Front.Name, share*100, v.HitchLeast*100, v.HitchMost*100)
 	}
 	if v.MaxRear > 0 && p.Projection.Rear > v.MaxRear {
 		say(Refuse, ruleSpace, "The load overhangs the deck by %s; this vehicle's limit is %s.", p.Projection.Rear.FeetInches(16), v.MaxRear.FeetInches(16))

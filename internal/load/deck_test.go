@@ -102,8 +102,12 @@ func TestOverhangs(t *testing.T) {
 	if at := plan.Groups[0].At; !slices.Equal(at, []measure.Length{ft(2), ft(6), ft(10), ft(14)}) {
 		t.Errorf("straps at %v", at)
 	}
+	long.X, long.Y, long.Longest = -ft(9), ft(1), ft(24)
+	if plan, _ = load.Assess(truck(), []load.Placed{long}, federal(t)); plan.Projection.ProjectingWidth != ft(3) || plan.Projection.Front != ft(1) {
+		t.Errorf("%+v", plan.Projection)
+	}
 	// Over the cab but not past the nose nothing sticks out.
-	long.X, long.Y, long.Longest = -ft(8), ft(1), ft(24)
+	long.X = -ft(8)
 	if plan, _ = load.Assess(truck(), []load.Placed{long}, federal(t)); plan.Projection.ProjectingWidth != 0 || plan.Projection.Front != 0 {
 		t.Errorf("%+v", plan.Projection)
 	}
@@ -314,7 +318,7 @@ func examine(t *rapid.T, v load.Vehicle, p load.Plan) {
 	back := moment / (v.Rear.At - v.Front.At).InInches()
 	for name, passed := range map[string]bool{
 		"payload is":                lb > v.PayloadLb+1e-6,
-		"rear axle would carry":     v.Rear.EmptyLb+back > v.Rear.LimitLb+1e-6,
+		"The rear axle would carry": v.Rear.EmptyLb+back > v.Rear.LimitLb+1e-6,
 		"front axle would carry":    v.Front.EmptyLb+lb-back > v.Front.LimitLb+1e-6,
 		"would lift the front axle": v.Front.EmptyLb+lb-back < -1e-6,
 		"lie in the same place":     overlap,
