@@ -19,6 +19,7 @@ type Base struct {
 	Title     string // names the sheet, in the tab and as its heading
 	Sheet     string // the sheet of the head strip that it belongs to
 	Tabs      []Link // what else is on that sheet
+	Small     bool   // a short form: a small sheet
 	Block     Block  // the title block; Thing, Date and By have usual values
 	Errors    []Problem
 	Meanwhile []Difference // both sides, when somebody else was faster

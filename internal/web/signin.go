@@ -16,7 +16,7 @@ func (firstRunPage) file() string { return "first-run" }
 
 func newFirstRunPage() *firstRunPage {
 	return &firstRunPage{
-		Base:     Base{Title: "First run"},
+		Base:     Base{Title: "First run", Small: true},
 		Code:     Field{Name: "code", Label: "Setup code", Auto: "off", Help: "The server wrote it to its log when it started. It shows that the machine is yours."},
 		Name:     Field{Name: "name", Label: "Your name", Auto: "name"},
 		Email:    Field{Name: "email", Label: "E-mail", Kind: "email", Auto: "username", Help: "You sign in with it."},
@@ -74,7 +74,7 @@ func (signInPage) file() string { return "sign-in" }
 
 func newSignInPage() *signInPage {
 	return &signInPage{
-		Base:     Base{Title: "Sign in"},
+		Base:     Base{Title: "Sign in", Small: true},
 		Email:    Field{Name: "email", Label: "E-mail", Kind: "email", Auto: "username"},
 		Password: Field{Name: "password", Label: "Password", Kind: "password", Auto: "current-password"},
 	}
