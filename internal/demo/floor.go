@@ -19,7 +19,7 @@ import (
 func (l *life) planFloor(day int) {
 	l.plan(l.at(day, 6, 30), l.haulToday)
 	l.plan(l.at(day, 6, 50), l.replan)
-	l.plan(l.at(day, 12, 30), l.replan)
+	l.plan(l.at(day, 11, 40), l.replan)
 	for _, hour := range []int{9, 11, 14, 17} {
 		l.plan(l.at(day, hour, -5), l.cutWhatIsDue)
 	}

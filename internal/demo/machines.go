@@ -156,6 +156,9 @@ var racks = []rack{
 	{"AZ50", "24 ga", "23 in", "BRZ", 2200, "", "L-2206", 0, false},
 	{"AZ50", "24 ga", "16 in", "WHT", 1850, "", "L-2199", 0, false},
 	{"AZ50", "24 ga", "16 in", "CHAR", 1720, "", "L-2212", 0, false},
+	{"AZ50", "24 ga", "16 in", "BRZ", 1510, "", "L-2207", 0, false},
+	{"AZ50", "24 ga", "16 in", "GRN", 0, "410 ft", "L-2202", 0, true},
+	{"AZ50", "26 ga", "16 in", "RED", 1640, "", "L-2190", 0, false},
 	{"AZ50", "24 ga", "48 in", "CHAR", 2600, "", "L-2213", 0, false},
 	{"AZ50", "26 ga", "41 in", "WHT", 4420, "", "L-2188", 0, false},
 	{"AZ50", "26 ga", "41 in", "RED", 4510, "", "L-2189", 0, false},
@@ -178,7 +181,9 @@ var racks = []rack{
 	{"AZ50", "26 ga", "41 in", "CHAR", 4460, "", "L-2236", 9, false},
 	{"AZ50", "29 ga", "41 in", "TAN", 4505, "", "L-2238", 12, false},
 	{"AL", "0.032 in", "15 in", "BRZ", 415, "", "A-324", 13, false},
+	{"AZ50", "26 ga", "16 in", "WHT", 1600, "", "L-2241", 5, false},
 	{"AZ50", "24 ga", "16 in", "CHAR", 1900, "", "L-2247", 16, false},
+	{"AZ50", "24 ga", "23 in", "WHT", 1250, "", "L-2250", 15, false},
 }
 
 // addCoils takes the racks of the first day in and mounts what the machines

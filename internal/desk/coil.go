@@ -30,7 +30,8 @@ type Receipt struct {
 	Remnant   bool
 }
 
-// ReceiveCoil takes a coil into the ledger and gives it as it stands.
+// ReceiveCoil takes a coil into the ledger, promises it to the orders that wait
+// for its strip, and gives it as it stands.
 func (d *Desk) ReceiveCoil(ctx context.Context, actor party.Actor, r Receipt) (coil stock.Coil, err error) {
 	if err := allow(actor, party.Owner, party.Counter, party.Operator); err != nil {
 		return coil, err
@@ -61,6 +62,9 @@ func (d *Desk) ReceiveCoil(ctx context.Context, actor party.Actor, r Receipt) (c
 		}
 		_, err = tx.AddMovement(actor, stock.Movement{CoilID: coil.ID, Kind: stock.MovedReceived, Length: coil.Original, Reason: "as received"})
 		if err != nil {
+			return err
+		}
+		if err := promiseWaiting(tx, actor, coil.Strip); err != nil {
 			return err
 		}
 		coil, err = tx.Coil(coil.ID)

@@ -11,22 +11,23 @@ import (
 	"ribdesk/internal/store"
 )
 
-// promiseCoil promises coil to an accepted order's lines as far as there is
-// any: no piece across coils, one paint lot for the order where one holds it,
-// shortest sufficient coil first. What is missing stays for the purchase list;
-// Allocate improves on this over all open orders.
+// promiseCoil promises coil to an order's lines as far as there is any and they
+// have none yet: no piece across coils, one paint lot for the order where one
+// holds it, shortest sufficient coil first. What is missing stays for the
+// purchase list, and is promised when a coil comes in.
 func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
-	lot := ""
-	for _, l := range o.Lines {
-		if l.Kind == order.Accessory {
-			continue
-		}
+	lines, err := unpromised(tx, *o)
+	if err != nil {
+		return err
+	}
+	lot, some := "", false
+	for _, l := range lines {
 		coils, err := tx.CoilsOf(l.Metal())
 		if err != nil {
 			return err
 		}
 		for _, r := range spread(l, coils, lot) {
-			r.LineID = l.ID
+			r.LineID, some = l.ID, true
 			if err := tx.Reserve(r); err != nil {
 				return err
 			}
@@ -37,7 +38,67 @@ func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
 			}
 		}
 	}
+	if !some {
+		return nil
+	}
 	return tx.Log(actor, "promised coil", "order", o.ID, nil)
+}
+
+// unpromised gives an order's lines with the pieces that are neither made nor
+// promised coil.
+func unpromised(tx *store.Tx, o order.Order) (out []order.Line, err error) {
+	ids := lineIDs(o)
+	served := map[int64]int{} // by cut
+	promises, err := tx.Reservations(ids...)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range promises {
+		for _, c := range r.Cuts {
+			served[c.CutID] += c.Qty
+		}
+	}
+	made, err := tx.CutRecords(ids...)
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range made {
+		served[r.CutID] += r.Pieces
+	}
+	for _, l := range o.Lines {
+		var rest []order.CutItem
+		for _, c := range l.Cuts {
+			if c.Qty -= served[c.ID]; c.Qty > 0 {
+				rest = append(rest, c)
+			}
+		}
+		if l.Cuts = rest; len(rest) > 0 {
+			out = append(out, l)
+		}
+	}
+	return out, nil
+}
+
+// promiseWaiting promises a strip that came in to the orders that wait for it,
+// the oldest first.
+func promiseWaiting(tx *store.Tx, actor party.Actor, strip stock.Strip) error {
+	open, err := tx.Orders(store.OrderFilter{States: []order.State{order.Accepted, order.Planned}, Lines: true, Oldest: true, Limit: maxOpenOrders})
+	if err != nil {
+		return err
+	}
+	for i := range open {
+		waits := false
+		for _, l := range open[i].Lines {
+			waits = waits || l.Kind != order.Accessory && l.Metal() == strip
+		}
+		if !waits {
+			continue
+		}
+		if err := promiseCoil(tx, actor, &open[i]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // spread puts a line's pieces on coils, longest first. A coil that holds the
