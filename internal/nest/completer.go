@@ -5,14 +5,18 @@ import (
 	"slices"
 )
 
-// completer packs a rest into a given number of bins by bin completion (R. E.
-// Korf, AAAI 2002): the longest piece left gets a bin of its own, and the sets
-// that fill that bin are tried, fullest first, as long as no more is wasted than
-// the bins can spare.
+// completer packs a rest at a limited cost by bin completion (R. E. Korf, AAAI
+// 2002): the longest piece left gets a bin of its own, and the sets that fill
+// that bin are tried, those that waste least first, as long as no more is
+// wasted than the limit can spare.
+//
+// Waste is counted in money against the bins that are cheapest for their size:
+// a bin of cost c filled to f wastes c x size - f x cost of the cheapest.
 type completer struct {
 	sizes []int64
+	bins  []Bin // costs in steps
+	cheap Bin
 	left  []int64
-	bin   int64
 	nodes int
 	out   []load
 }
@@ -20,25 +24,34 @@ type completer struct {
 const (
 	completeNodes = 3_000 // bins tried before it gives up
 	completeSets  = 40    // sets tried for one bin
-	completeBins  = 30    // more bins than this aren't worth a try
+	completeWork  = 2_000 // sets looked at for one bin
 )
 
-// complete gives a packing of want into at most bins, or nil; all tells that
-// there is none, because everything has been tried.
-func (c *completer) complete(want []int64, bin, bins int64) (found []load, all bool) {
-	if bins > completeBins {
-		return nil, false
+func newCompleter(sizes []int64, bins []Bin, step int64) completer {
+	c := completer{sizes: sizes}
+	for _, b := range bins {
+		b.Cost /= step
+		c.bins = append(c.bins, b)
+		if c.cheap.Size == 0 || b.Cost*c.cheap.Size < c.cheap.Cost*b.Size {
+			c.cheap = b
+		}
 	}
+	return c
+}
+
+// complete gives a packing of want that costs at most budget steps, or nil; all
+// tells that there is none, because everything has been tried.
+func (c *completer) complete(want []int64, budget int64) (found []load, all bool) {
 	var sum int64
 	for i, n := range want {
 		sum += n * c.sizes[i]
 	}
-	spare := bins*bin - sum
+	spare := budget*c.cheap.Size - sum*c.cheap.Cost
 	if spare < 0 {
 		return nil, true
 	}
 	c.left = append(c.left[:0], want...)
-	c.bin, c.nodes, c.out = bin, completeNodes, c.out[:0]
+	c.nodes, c.out = completeNodes, c.out[:0]
 	ok, whole := c.next(0, spare)
 	if ok {
 		return slices.Clone(c.out), false
@@ -58,23 +71,13 @@ func (c *completer) next(first int, spare int64) (ok, whole bool) {
 	if c.nodes--; c.nodes < 0 {
 		return false, false
 	}
-	g := filler{completer: c, least: c.bin - spare, work: 2_000}
-	qty := make([]int64, len(c.left))
-	qty[first]++
-	c.left[first]--
-	g.extend(first, c.sizes[first], qty)
-	c.left[first]++
-	slices.SortStableFunc(g.sets, func(a, b fillSet) int { return cmp.Compare(b.sum, a.sum) })
-	whole = g.work > 0
-	if len(g.sets) > completeSets {
-		g.sets, whole = g.sets[:completeSets], false
-	}
-	for _, s := range g.sets {
+	sets, whole := c.fillings(first, spare)
+	for _, s := range sets {
 		for i, n := range s.qty {
 			c.left[i] -= n
 		}
 		c.out = append(c.out, load{qty: s.qty})
-		ok, all := c.next(first, spare-(c.bin-s.sum))
+		ok, all := c.next(first, spare-s.waste)
 		if ok {
 			return true, true
 		}
@@ -89,18 +92,48 @@ func (c *completer) next(first int, spare int64) (ok, whole bool) {
 	return false, whole
 }
 
+// fillings lists sets with the piece first for bins of every size; whole tells
+// that none was left out.
+func (c *completer) fillings(first int, spare int64) (sets []fillSet, whole bool) {
+	whole = true
+	for _, b := range c.bins {
+		if b.Size < c.sizes[first] {
+			continue
+		}
+		full := b.Cost * c.cheap.Size
+		g := filler{completer: c, bin: b.Size, least: (full - spare + c.cheap.Cost - 1) / c.cheap.Cost, work: completeWork}
+		qty := make([]int64, len(c.left))
+		qty[first]++
+		c.left[first]--
+		g.extend(first, c.sizes[first], qty)
+		c.left[first]++
+		for _, s := range g.sets {
+			s.waste = full - s.sum*c.cheap.Cost
+			sets = append(sets, s)
+		}
+		whole = whole && g.work > 0
+	}
+	slices.SortStableFunc(sets, func(a, b fillSet) int { return cmp.Compare(a.waste, b.waste) })
+	if len(sets) > completeSets {
+		return sets[:completeSets], false
+	}
+	return sets, whole
+}
+
 // filler lists the sets of pieces that fill one bin to at least a sum and leave
 // no room for a further piece.
 type filler struct {
 	*completer
+	bin   int64
 	least int64
 	work  int
 	sets  []fillSet
 }
 
 type fillSet struct {
-	sum int64
-	qty []int64
+	sum   int64
+	waste int64
+	qty   []int64
 }
 
 func (g *filler) extend(from int, sum int64, qty []int64) {
@@ -120,6 +153,6 @@ func (g *filler) extend(from int, sum int64, qty []int64) {
 		qty[i]--
 	}
 	if last && sum >= g.least {
-		g.sets = append(g.sets, fillSet{sum, slices.Clone(qty)})
+		g.sets = append(g.sets, fillSet{sum: sum, qty: slices.Clone(qty)})
 	}
 }

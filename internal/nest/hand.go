@@ -71,7 +71,13 @@ func NestByHand(p *TrimProblem, way Way) (*TrimResult, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
-	h := handNest{shop: newShop(p), left: make([]int64, len(p.Stock))}
+	b := newShop(p)
+	return trimResult(b, byHand(b, way), Report{Status: Feasible, Stopped: OutOfWork, Work: 1}), nil
+}
+
+func byHand(b *shop, way Way) []sheet {
+	p := b.p
+	h := handNest{shop: b, left: make([]int64, len(p.Stock))}
 	for i, k := range p.Stock {
 		h.left[i] = math.MaxInt64
 		if k.Count != nil {
@@ -93,7 +99,7 @@ func NestByHand(p *TrimProblem, way Way) (*TrimResult, error) {
 			h.place(i)
 		}
 	}
-	return trimResult(h.shop, h.runs(), Report{Status: Feasible, Stopped: OutOfWork, Work: 1}), nil
+	return h.runs()
 }
 
 // handNest is sheets as they fill up.

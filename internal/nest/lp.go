@@ -243,15 +243,6 @@ func (l *cover) invert() bool {
 	return true
 }
 
-// total is the price of the present amounts.
-func (l *cover) total() float64 {
-	sum := 0.0
-	for i, b := range l.basis {
-		sum += l.price(b) * l.x[i]
-	}
-	return sum
-}
-
 // amounts gives the columns in the basis with their amounts, largest fraction
 // first.
 func (l *cover) amounts() []amount {

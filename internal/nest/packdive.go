@@ -21,7 +21,7 @@ type diver struct {
 }
 
 func newDiver(k *packer, seed uint64) *diver {
-	return &diver{packer: k, rng: rand.New(rand.NewPCG(seed, 0x7061636b)), finish: completer{sizes: k.sizes}}
+	return &diver{packer: k, rng: rand.New(rand.NewPCG(seed, 0x7061636b)), finish: newCompleter(k.sizes, k.bins, max(k.step, 1))}
 }
 
 // disjoint is how many columns without a common size one pricing adds at most.
@@ -32,6 +32,15 @@ type relaxed struct {
 	*cover
 	at   []int // size of each row
 	want []int64
+}
+
+// value is the program's value without the grains.
+func (r *relaxed) value() float64 {
+	sum := 0.0
+	for k, i := range r.at {
+		sum += r.dual[k] * float64(r.want[i])
+	}
+	return sum
 }
 
 // relax solves the linear program for some pieces; false when time ran out.
@@ -139,11 +148,7 @@ func (d *diver) generate(r *relaxed) bool {
 // most for its cost, and the duals divided by that are a solution of the dual
 // program.
 func (d *diver) safeBound(r *relaxed) int64 {
-	top := 0.0
-	for _, b := range d.bins {
-		top = max(top, float64(b.Cost))
-	}
-	scale := math.Exp2(42) / top
+	scale := math.Exp2(42) / d.dearest()
 	var sum big.Int
 	things := make([]thing[int64], len(r.at))
 	for k, i := range r.at {
@@ -173,6 +178,15 @@ func (d *diver) safeBound(r *relaxed) int64 {
 		return 0
 	}
 	return least.Int64()
+}
+
+// dearest is the highest cost of a bin.
+func (d *diver) dearest() float64 {
+	top := int64(1)
+	for _, b := range d.bins {
+		top = max(top, b.Cost)
+	}
+	return float64(top)
 }
 
 // run solves the root program, then dives until the gap is closed.
@@ -211,21 +225,21 @@ func (d *diver) plunge(n int) {
 	var spent int64
 	stray := 0
 	if n > 0 {
-		stray = 1 + n%4
+		stray = 1 + n%farStray
 	}
 	for slices.ContainsFunc(want, func(n int64) bool { return n > 0 }) {
 		r, ok := d.relax(want)
 		if !ok {
 			return
 		}
-		rest := int64(math.Ceil((r.total()-1e-3)/float64(d.step))) * d.step
+		rest := int64(math.Ceil(r.value()*(1-1e-7)/float64(d.step)-1e-4)) * d.step
 		if spent+rest >= d.least {
 			return
 		}
 		d.offer(append(slices.Clone(fixed), d.subsetFill(want)...))
-		if len(d.bins) == 1 {
-			bins := (d.least-spent)/d.bins[0].Cost - 1
-			found, all := d.finish.complete(want, d.bins[0].Size, bins)
+		// Later dives, which had no luck with fewer, complete more bins.
+		if r.value() <= float64(min(8+n, 30))*d.dearest() && d.dearest()/float64(d.step) < 1e9 {
+			found, all := d.finish.complete(want, (d.least-spent)/d.step-1)
 			if found != nil {
 				d.offer(append(slices.Clone(fixed), found...))
 				return
@@ -254,8 +268,11 @@ func (d *diver) plunge(n int) {
 	d.offer(fixed)
 }
 
+// farStray is the stray of every fourth dive, which follows no order.
+const farStray = 4
+
 // fix chooses columns to keep: all whole amounts, and one fraction, which is
-// among the stray+1 largest.
+// among the stray+1 largest; a far stray takes any.
 func (d *diver) fix(r *relaxed, stray int) []load {
 	var out []load
 	amounts := r.amounts()
@@ -281,6 +298,9 @@ func (d *diver) fix(r *relaxed, stray int) []load {
 		k := 0
 		if stray > 0 {
 			k = d.rng.IntN(min(stray+1, len(parts)))
+			if stray == farStray {
+				k = d.rng.IntN(len(parts))
+			}
 		}
 		out = append(out, toLoad(parts[k]))
 	}

@@ -141,7 +141,7 @@ func fewestSetups(sheets []*bruteSheet, room, knives int64) int64 {
 func TestSmallNestsAreOptimal(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		p := smallTrim(t)
-		r, err := nest.Nest(context.Background(), p, nest.Settings{Iterations: 2000, Seed: 1})
+		r, err := nest.Nest(context.Background(), p, nest.Settings{Iterations: 1000, Seed: 1})
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -49,6 +49,9 @@ const (
 func (t *trimSearch) run() {
 	t.now = t.recreate(nil)
 	t.keep(t.now)
+	for _, way := range []Way{FirstSheet, WidestFirst} {
+		t.keep(t.unify(t.recreate(byHand(t.shop, way))))
+	}
 	for cycle := 0; t.least > t.bound && !t.clock.out(); cycle++ {
 		if cycle%2 == 1 {
 			t.now = slices.Clone(t.best)
@@ -169,16 +172,22 @@ func (t *trimSearch) recreate(s []sheet) []sheet {
 		}
 		s = merge(s, x)
 	}
-	return t.tidy(s)
+	if s = t.tidy(s); t.rng.IntN(4) == 0 {
+		s = t.unify(s)
+	}
+	return s
 }
 
 // nextSheet tries a few sheets and gives the one that makes most for its cost.
 func (t *trimSearch) nextSheet(s []sheet) (sheet, bool) {
 	var best sheet
-	top := 0.0
+	top, blur := 0.0, 0.02
+	if t.rng.IntN(6) == 0 {
+		blur = 2 // now and then a sheet that looks dear leads to a cheaper plan
+	}
 	try := func(x sheet, times int64) {
 		x.times = min(times, t.left[x.stock])
-		if score := t.score(x); score > top {
+		if score := t.score(x) * (1 + blur*t.rng.Float64()); score > top {
 			top, best = score, x
 		}
 	}
@@ -227,7 +236,7 @@ func (t *trimSearch) anyTimes() int64 {
 		}
 	}
 	i := open[t.rng.IntN(len(open))]
-	per := int64(1 + t.rng.IntN(6))
+	per := int64(1 + t.rng.IntN(2)*t.rng.IntN(6))
 	return max((t.rem[i]+per-1)/per, 1)
 }
 
@@ -288,7 +297,7 @@ func (t *trimSearch) repeats(x sheet, times int64) int64 {
 	return max(most, times)
 }
 
-// score is the wanted area that a run makes for its cost, a little blurred.
+// score is the wanted area that a run makes for its cost.
 func (t *trimSearch) score(x sheet) float64 {
 	if x.times < 1 {
 		return 0
@@ -309,7 +318,7 @@ func (t *trimSearch) score(x sheet) float64 {
 	if _, known := t.setup[x.key]; !known {
 		cost += float64(t.p.Params.Setup) * (0.2 + 0.8*t.rng.Float64())
 	}
-	return area / cost * (1 + 0.02*t.rng.Float64())
+	return area / cost
 }
 
 // merge adds a sheet to the runs, to the times of an equal run if there is one.
