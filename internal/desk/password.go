@@ -93,10 +93,10 @@ var commonWordSet = sync.OnceValue(func() map[string]bool {
 	return set
 })
 
-// checkPassword refuses passwords that are guessed first: too short, one of the
+// CheckPassword refuses passwords that are guessed first: too short, one of the
 // common words whatever digits and signs stand around it, one character or one
 // run of keys over and over, or the person's own name or address.
-func checkPassword(field, password string, own ...string) error {
+func CheckPassword(field, password string, own ...string) error {
 	n := utf8.RuneCountInString(password)
 	switch {
 	case n < passwordMin:

@@ -53,7 +53,7 @@ func (d *Desk) AddPerson(ctx context.Context, actor party.Actor, p party.Person,
 func (d *Desk) addPerson(ctx context.Context, actor party.Actor, p party.Person, password string, first func(*store.Tx) error) (party.Person, error) {
 	var l fault.List
 	l.Add("", p.Check())
-	l.Add("", checkPassword("password", password, p.Name, p.Email))
+	l.Add("", CheckPassword("password", password, p.Name, p.Email))
 	if err := l.Err(); err != nil {
 		return p, err
 	}
@@ -213,7 +213,7 @@ func (d *Desk) SetPassword(ctx context.Context, actor party.Actor, id int64, pas
 }
 
 func (d *Desk) newPassword(ctx context.Context, actor party.Actor, p party.Person, password, keepToken string) error {
-	if err := checkPassword("password", password, p.Name, p.Email); err != nil {
+	if err := CheckPassword("password", password, p.Name, p.Email); err != nil {
 		return err
 	}
 	hash, err := d.hashPassword(ctx, password)

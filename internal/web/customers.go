@@ -120,6 +120,7 @@ func showNewCustomer(v *visit) error { return v.show(newCustomerPage("New custom
 func doAddCustomer(v *visit) error {
 	p := newCustomerPage("New customer")
 	c := v.customer(p, party.Customer{})
+	v.check(c.Check())
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
@@ -175,6 +176,7 @@ func doChangeCustomer(v *visit) error {
 	newest := p.Version
 	p.Version = v.number("version")
 	c := v.customer(p, p.File.Customer)
+	v.check(c.Check())
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
@@ -266,6 +268,7 @@ func doSaveSite(v *visit) error {
 		Address: party.Address{Street: v.text(&p.Street), City: v.text(&p.City), State: v.text(&p.State), Postal: v.text(&p.Postal)},
 		Contact: v.text(&p.Contact), Phone: v.text(&p.Phone), AccessNotes: v.text(&p.Access), MilesTenths: v.tenths(&p.Miles),
 	}
+	v.check(s.Check())
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
@@ -323,6 +326,7 @@ func doAddCertificate(v *visit) error {
 		CustomerID: p.Customer.ID, Number: v.text(&p.Number), State: strings.ToUpper(v.text(&p.State)),
 		Goods: v.text(&p.Goods), Signed: v.day(&p.Signed), Expires: v.day(&p.Expires),
 	}
+	v.check(c.Check())
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -100,6 +101,19 @@ func (v *visit) note(f *Field, err error) {
 		one = one.At("")
 		one.Field = f.Name
 		v.found = append(v.found, one)
+	}
+}
+
+// check adds what a record itself refuses, so that a person sees all at once; a
+// field that couldn't even be read has its fault already.
+func (v *visit) check(err error) {
+	if err == nil {
+		return
+	}
+	for _, f := range fault.All(err) {
+		if !slices.ContainsFunc(v.found, func(g *fault.Fault) bool { return g.Field == f.Field }) {
+			v.found = append(v.found, f)
+		}
 	}
 }
 

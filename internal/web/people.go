@@ -3,6 +3,7 @@ package web
 import (
 	"strconv"
 
+	"ribdesk/internal/desk"
 	"ribdesk/internal/party"
 )
 
@@ -72,6 +73,8 @@ func (v *visit) person(p *personPage) party.Person {
 func doAddPerson(v *visit) error {
 	p := newPersonPage("New person")
 	one, password := v.person(p), v.secretText(&p.Password)
+	v.check(one.Check())
+	v.check(desk.CheckPassword(p.Password.Name, password, one.Name, one.Email))
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
@@ -127,6 +130,7 @@ func doChangePerson(v *visit) error {
 	newest := p.Version
 	p.Version = v.number("version")
 	one := v.person(p)
+	v.check(one.Check())
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
