@@ -9,8 +9,8 @@ import (
 	"ribdesk/internal/price"
 )
 
-// twelve is the example with twelve lines: six cuts each of two panels... or
-// twelve items, the dearer way, when items is set.
+// twelve is the example with twelve lines: twelve cuts of one panel, or twelve
+// panels of one cut each, which is dearer to price.
 func twelve(tb testing.TB, items bool) price.Input {
 	in := example(tb)
 	item := in.Order.Items[0]

@@ -143,6 +143,8 @@ const (
 
 // Target is what to earn on a product group for a customer class. The most
 // exact one counts: group and class, then group, then class, then neither.
+// Besides the groups of items there are "packing", "set-ups" (for the minimum
+// order and for set-ups sold apart) and "mobilisation".
 type Target struct {
 	Group string     `json:"group,omitempty"` // "" is every group
 	Class string     `json:"class,omitempty"` // "" is every class
@@ -412,5 +414,5 @@ type Override struct {
 type Changes struct {
 	Coil   *money.Rate `json:"coil,omitempty"`  // factor on metal prices, 1 is no change
 	Hour   *money.Rate `json:"hour,omitempty"`  // factor on machine and labor hours
-	Margin money.Rate  `json:"margin,omitzero"` // added to targets: .02 is two points more
+	Margin money.Rate  `json:"margin,omitzero"` // added to targets, none of which goes below zero: .02 is two points more
 }

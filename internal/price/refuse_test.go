@@ -82,7 +82,7 @@ func TestRefusals(t *testing.T) {
 		"order.certificate.expires": func(in *price.Input) { in.Order.Certificate = &price.Certificate{Number: "1", State: "XX"} },
 		"order.below_floor":         func(in *price.Input) { in.Order.BelowFloor = &price.Override{By: "owner"} },
 		"what_if.coil":              func(in *price.Input) { in.WhatIf = &price.Changes{Coil: &neg} },
-		"what_if.margin":            func(in *price.Input) { in.WhatIf = &price.Changes{Margin: money.Must("-.5")} },
+		"what_if.margin":            func(in *price.Input) { in.WhatIf = &price.Changes{Margin: money.Int(-1)} },
 	}
 	for field, spoil := range cases {
 		in := example(t)

@@ -64,10 +64,10 @@ func (r raise) perUnit(cost, quantity money.Rate) money.Rate {
 // tried and with the payment cost, refusing what no price can earn.
 func (c *calc) raise(t Target, value money.Rate) (raise, error) {
 	value = value.Add(c.points)
-	switch {
-	case value.Sign() < 0:
-		return raise{}, fault.Invalidf("what_if.margin", "this takes a target of %s %% below zero", value.Sub(c.points).Percent())
-	case t.Goal == Markup:
+	if value.Sign() < 0 { // points tried never take a target below zero
+		value = money.Rate{}
+	}
+	if t.Goal == Markup {
 		return raise{up: one.Add(value), down: one.Sub(c.payment)}, nil
 	}
 	down := one.Sub(value).Sub(c.payment)
