@@ -55,8 +55,8 @@ func (d *Desk) Ask(ctx context.Context, actor party.Actor, o order.Order) (Price
 
 // buyer reads the customer of an order; an order of nobody known is a walk-in's.
 func (d *Desk) buyer(ctx context.Context, actor party.Actor, s *snapshot, o *order.Order) (b buyer, err error) {
-	if actor.Role == party.Buyer {
-		o.CustomerID = actor.CustomerID // never anybody else's
+	if !actor.Role.Staff() {
+		o.CustomerID = actor.CustomerID // never anybody else's; 0 for a visitor
 	}
 	if o.CustomerID == 0 {
 		return buyer{class: walkIn}, nil
@@ -89,6 +89,7 @@ func readBuyer(tx *store.Tx, s *snapshot, o *order.Order, now time.Time) (buyer,
 
 // ask is the whole answer from one snapshot.
 func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
+	o.Promise = time.Time{} // of an earlier answer; it isn't when the order is due
 	lines, err := s.resolve(&o)
 	if err != nil {
 		return Priced{Order: o}, err

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"strconv"
+	"strings"
 	"time"
 
 	"ribdesk/internal/fault"
@@ -86,6 +87,9 @@ func (s *snapshot) weighIn(r Receipt) (stock.Coil, error) {
 	gauge, err := metal.Gauge(material.GaugeSystem, r.Strip.Gauge)
 	if err != nil {
 		return c, err
+	}
+	if c.Strip.Gauge, ok = ownLabel(material, gauge); !ok {
+		return c, fault.Invalidf("gauge", "the shop handles %s in %s, not %s; add the gauge to the material first", material.Name, strings.Join(material.Gauges, ", "), gauge.Label)
 	}
 	if c.Thickness == 0 {
 		c.Thickness = gauge.Thickness

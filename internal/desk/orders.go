@@ -54,6 +54,9 @@ func openForOrders(tx *store.Tx, customerID int64) error {
 
 // ChangeOrder replaces what a draft asks for. o.Version is the one looked at.
 func (d *Desk) ChangeOrder(ctx context.Context, actor party.Actor, o order.Order) (order.Order, error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Buyer); err != nil {
+		return o, err
+	}
 	priced, err := d.Ask(ctx, actor, o)
 	if err != nil {
 		return o, err
@@ -201,6 +204,12 @@ type Quoted struct {
 // private link. The price then stands until the quote's last day. Below makes
 // it go out below the floor, with the owner's reason.
 func (d *Desk) QuoteOrder(ctx context.Context, actor party.Actor, id, seen int64, below *price.Override) (out Quoted, err error) {
+	if err := allow(actor, party.Owner, party.Counter); err != nil {
+		return out, err
+	}
+	if below != nil && actor.Role != party.Owner {
+		return out, fault.Deniedf("only the owner lets a price go below the floor")
+	}
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
 		return out, err
@@ -424,6 +433,9 @@ func rechoose(tx *store.Tx, o *order.Order) error {
 
 // DeclineOrder ends a quote with the customer's reason.
 func (d *Desk) DeclineOrder(ctx context.Context, actor party.Actor, id, seen int64, reason string) (order.Order, error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Buyer); err != nil {
+		return order.Order{}, err
+	}
 	if reason == "" {
 		return order.Order{}, fault.Invalidf("reason", "say why; it helps the shop to do better")
 	}

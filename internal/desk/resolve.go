@@ -163,8 +163,22 @@ func (s *snapshot) resolveMetal(l *order.Line) (made, error) {
 	if err != nil {
 		return m, err
 	}
+	if l.Gauge, ok = ownLabel(material, gauge); !ok {
+		return m, fault.Invalidf("gauge", "the shop handles %s in %s, not %s", material.Name, strings.Join(material.Gauges, ", "), gauge.Label)
+	}
 	m.material, m.sheet = material, material.Sheet(gauge.Thickness)
 	return m, nil
+}
+
+// ownLabel gives the material's own word for a gauge that may be written
+// otherwise: 24 for 24 ga. Coils are looked up by that word.
+func ownLabel(m stock.Material, gauge metal.GaugeInfo) (string, bool) {
+	for _, label := range m.Gauges {
+		if gaugeThickness(m, label) == gauge.Thickness {
+			return label, true
+		}
+	}
+	return "", false
 }
 
 // resolveSource finds what the strip is bought as or lies on the rack as, and
