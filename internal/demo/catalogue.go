@@ -9,7 +9,6 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
-	"ribdesk/internal/store"
 )
 
 // span reads a length of the tables below.
@@ -24,7 +23,7 @@ func span(s string) measure.Length {
 // put adds an item to its shelf as the owner does.
 func put[T stock.Item](ctx context.Context, s *shop, items ...T) error {
 	for _, it := range items {
-		if _, err := desk.PutOnShelf(ctx, s.Desk, s.as(party.Owner), store.Shelved[T]{Item: it}); err != nil {
+		if _, err := desk.PutOnShelf(ctx, s.Desk, s.as(party.Owner), desk.Shelved[T]{Item: it}); err != nil {
 			return err
 		}
 	}

@@ -11,7 +11,6 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
-	"ribdesk/internal/store"
 )
 
 // planFloor puts the work on a day's orders on the agenda, from the plan in the
@@ -129,7 +128,7 @@ func (l *life) thread(ctx context.Context, sheet desk.Sheet, coilID int64) error
 
 // inState lists the orders in a state, the oldest first.
 func (l *life) inState(ctx context.Context, state order.State) ([]order.Order, error) {
-	return l.Orders(ctx, l.as(party.Owner), store.OrderFilter{States: []order.State{state}, Lines: true, Oldest: true, Limit: 500})
+	return l.Orders(ctx, l.as(party.Owner), desk.OrderFilter{States: []order.State{state}, Lines: true, Oldest: true, Limit: 500})
 }
 
 // fromShelf readies the orders that need no machine.

@@ -13,7 +13,6 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
-	"ribdesk/internal/store"
 )
 
 // ordersPage lists orders, by state or by words.
@@ -43,7 +42,7 @@ func showOrders(v *visit) error {
 		Find: Field{Name: "q", Label: "Find by number, name, job or PO", Kind: "search", Value: v.query("q")},
 	}
 	before, _ := strconv.ParseInt(v.query("before"), 10, 64) // anything else starts at the newest
-	f := store.OrderFilter{Text: p.Find.Value, Before: max(before, 0), Limit: ordersAPage + 1}
+	f := desk.OrderFilter{Text: p.Find.Value, Before: max(before, 0), Limit: ordersAPage + 1}
 	if p.State != "" {
 		f.States = []order.State{order.State(p.State)}
 	}
@@ -80,7 +79,7 @@ func (v *visit) countStates(p *ordersPage) error {
 // doFind leads a search of the head strip to the record, or to the list.
 func showFound(v *visit) error {
 	q := strings.TrimSpace(v.query("q"))
-	list, err := v.desk.Orders(v.ctx(), v.actor, store.OrderFilter{Text: q, Limit: 2})
+	list, err := v.desk.Orders(v.ctx(), v.actor, desk.OrderFilter{Text: q, Limit: 2})
 	if err != nil {
 		return err
 	}
@@ -142,7 +141,7 @@ func newOrderPage(f desk.OrderFile, actor party.Actor) *orderPage {
 // stationsOf gives the path of an order with when and by whom each station was
 // reached; an order that ended early shows where.
 func stationsOf(f desk.OrderFile) []station {
-	reached := map[string]store.Event{}
+	reached := map[string]desk.Event{}
 	for _, e := range f.Events {
 		reached[e.Action] = e
 	}

@@ -1,0 +1,17 @@
+package desk
+
+import (
+	"ribdesk/internal/stock"
+	"ribdesk/internal/store"
+)
+
+// Records as the store gives them, under names of the desk, so that nobody
+// above it needs to know the store.
+type (
+	// Event is one line of the log.
+	Event = store.Event
+	// OrderFilter says which orders are wanted.
+	OrderFilter = store.OrderFilter
+	// Shelved is an item of the catalogue with its id and version.
+	Shelved[T stock.Item] = store.Shelved[T]
+)
