@@ -122,7 +122,7 @@ func (t *DeliveryTicket) securing(c *composer) {
 	c.title(c.t(wSecuring))
 	if t.Load != nil {
 		view := *t.Load
-		view.Width, view.Height = 600, 165 // lower than on a page, so that its figures print larger
+		view.Width, view.Height = 600, 150 // lower than on a page, so that its figures print larger
 		side := view.Side()
 		high := c.sheet.inner() * side.Height / side.Width
 		c.add(high+1, func(y float64) { c.picture(side, c.sheet.left, y, c.sheet.inner(), high) }).keep = true
@@ -132,6 +132,7 @@ func (t *DeliveryTicket) securing(c *composer) {
 		least += " " + c.f(wAtLeastFlags, t.Flags)
 	}
 	c.paragraphs(11, least+" "+c.t(wStateRules))
+	c.strips[len(c.strips)-1].keep = true
 	c.ticks(c.t(wCheckStart), c.t(wCheck50), c.t(wCheckAgain))
 }
 

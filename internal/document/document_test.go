@@ -364,14 +364,19 @@ func fill(v reflect.Value, s string) {
 	}
 }
 
-func BenchmarkQuoteOnePage(b *testing.B) {
-	q := quote()
-	q.Sections, q.Lines = nil, q.Lines[:2]
-	var size int
-	for b.Loop() {
-		size = len(render(b, q))
+func BenchmarkQuote(b *testing.B) {
+	small := quote()
+	small.Lines, small.Charges, small.Sections, small.Sharing = small.Lines[:2], small.Charges[:2], nil, nil
+	for name, q := range map[string]*document.Quote{"one page": small, "two pages, drawings": quote()} {
+		b.Run(name, func(b *testing.B) {
+			var pdf []byte
+			for b.Loop() {
+				pdf = render(b, q)
+			}
+			b.ReportMetric(float64(len(pdf)), "bytes")
+			b.ReportMetric(float64(bytes.Count(pdf, []byte("/Type /Page\n"))), "pages")
+		})
 	}
-	b.ReportMetric(float64(size), "bytes")
 }
 
 func BenchmarkInvoice500Lines(b *testing.B) {

@@ -261,16 +261,16 @@ func (c *composer) blanks(fields ...fact) {
 	})
 }
 
-// ticks sets named boxes to tick.
+// ticks sets named boxes to tick, all on one page.
 func (c *composer) ticks(names ...string) {
-	for _, name := range names {
+	for n, name := range names {
 		lines := few(c.wrap(regular, bodySize, c.sheet.inner()-8, name), 8)
 		c.add(float64(len(lines))*lineHigh(bodySize)+1.6, func(y float64) {
 			c.frame(c.sheet.left, y+0.4, 3.4, 3.4, 0.3)
 			for i, l := range lines {
 				c.say(c.sheet.left+6, y+base(bodySize)+float64(i)*lineHigh(bodySize), regular, bodySize, l)
 			}
-		})
+		}).keep = n+1 < len(names)
 	}
 }
 
@@ -284,7 +284,7 @@ type sum struct {
 // over what is strong. The figures stay together.
 func (c *composer) sums(rows ...sum) {
 	right := c.sheet.width - c.sheet.right
-	const wide, figureWide = 104.0, 34.0
+	const wide, figureWide = 122.0, 34.0
 	for i, r := range rows {
 		size := 10.0
 		f := regular

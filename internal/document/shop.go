@@ -73,6 +73,7 @@ func (s *RunSheet) compose(c *composer) {
 	s.firstPiece(c)
 	c.title(c.t(wRecord))
 	c.blanks(fact{c.t(wOperator), ""}, fact{c.t(wStart), ""}, fact{c.t(wStop), ""}, fact{c.t(wCoilUsed), ""})
+	c.strips[len(c.strips)-1].keep = true
 	c.blanks(fact{c.t(wScrap), s.CoilFeetScrap}, fact{c.t(wNotes), ""})
 	c.cautions(caution.RunSheet)
 }
