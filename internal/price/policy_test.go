@@ -188,6 +188,32 @@ func TestWhatIf(t *testing.T) {
 	}
 }
 
+func TestReprice(t *testing.T) {
+	good, bad := example(t), example(t)
+	bad.Order.Items = nil
+	ins := make([]price.Input, 50)
+	for i := range ins {
+		ins[i] = good
+	}
+	ins[7] = bad
+	ch := price.Changes{Hour: rate("1.2")}
+	want := mustTry(t, good, ch)
+	for i, o := range price.Reprice(ins, ch) {
+		if i == 7 {
+			if !fault.Is(o.Err, fault.Invalid) {
+				t.Errorf("an empty order is priced: %+v", o)
+			}
+			continue
+		}
+		if o.Err != nil || o.Alone != want.Alone.Subtotal || o.Shared != want.Shared.Subtotal || o.Floor != want.Alone.Floor.Least || o.Below {
+			t.Fatalf("%d: %+v", i, o)
+		}
+	}
+	if len(price.Reprice(nil, ch)) != 0 {
+		t.Error("nothing comes to something")
+	}
+}
+
 func mustTry(t *testing.T, in price.Input, ch price.Changes) price.Quote {
 	t.Helper()
 	q, err := price.WhatIf(in, ch)

@@ -1,7 +1,10 @@
 package price
 
 import (
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/money"
@@ -12,6 +15,45 @@ import (
 func WhatIf(in Input, ch Changes) (Quote, error) {
 	in.WhatIf = &ch
 	return Price(in)
+}
+
+// Outcome is what one of many inputs comes to, before tax.
+type Outcome struct {
+	Alone  money.Amount
+	Shared money.Amount // as Alone where there is nobody to share with
+	Floor  money.Amount // of Alone
+	Below  bool         // either is below its floor
+	Err    error        // why it can't be priced
+}
+
+// Reprice prices many inputs with the same changes, as open quotes are when an
+// owner tries a coil price, on every core. Outcomes stand in the inputs' order.
+func Reprice(ins []Input, ch Changes) []Outcome {
+	outcomes := make([]Outcome, len(ins))
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(runtime.GOMAXPROCS(0), len(ins)) {
+		wg.Go(func() {
+			for i := next.Add(1) - 1; i < int64(len(ins)); i = next.Add(1) - 1 {
+				outcomes[i] = outcome(ins[i], ch)
+			}
+		})
+	}
+	wg.Wait()
+	return outcomes
+}
+
+func outcome(in Input, ch Changes) Outcome {
+	q, err := WhatIf(in, ch)
+	if err != nil {
+		return Outcome{Err: err}
+	}
+	o := Outcome{Alone: q.Alone.Subtotal, Shared: q.Alone.Subtotal, Floor: q.Alone.Floor.Least, Below: q.Alone.Floor.Below}
+	if q.Shared != nil {
+		o.Shared = q.Shared.Subtotal
+		o.Below = o.Below || q.Shared.Floor.Below
+	}
+	return o
 }
 
 // Effect is what one change does to a quote's totals.
