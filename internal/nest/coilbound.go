@@ -1,30 +1,53 @@
 package nest
 
-import "math"
+import (
+	"fmt"
+	"math"
+	"slices"
+)
 
 // Limits of the bound's dynamic programming.
 const (
-	maxMarks  = 24_000 // marks on its scale of length; a coarser scale gives a weaker bound
-	maxOrders = 12     // orders that are dealt out to lots exactly
+	maxMarks  = 24_000     // marks on its scale of length; a coarser scale gives a weaker bound
+	maxOrders = 12         // orders that are dealt out to lots exactly
+	mostDeals = 24_000_000 // deals of orders to groups of lots tried
 )
 
 // coilBound is a lower bound on the cost of any layout. Panels are taken as if
-// they could be cut into any number of parts. Either some order mixes lots,
-// which costs a lot split on top of the cheapest use of coils whatever their
-// lots; or every order comes from one lot, and with few orders all ways to deal
-// them out are tried.
+// they could be cut into any number of parts.
+//
+// Draw a line between two lots for each order that comes from both: a plan with
+// n lot splits joins lots into groups by at most n lines, and every order comes
+// from one group. So with few orders the bound tries all groupings that n joins
+// make, and all ways to deal the orders out to the groups, for n from 0 on as
+// long as that is quick; a plan with more splits pays for them on top of the
+// cheapest use of coils whatever their lots.
 func coilBound(b *board) int64 {
 	f := newFluid(b)
-	all := make([]int32, len(b.room))
-	for c := range all {
-		all[c] = int32(c)
+	all := make([]int, b.lots)
+	for l := range all {
+		all[l] = l
 	}
-	free := f.deliver(all)
-	mixed := free[f.goal]
+	any := f.deliver(all)[f.goal]
 	if b.lots < 2 || b.orders == 0 || b.orders > maxOrders {
-		return mixed
+		return any
 	}
-	return max(mixed, min(mixed+b.p.Params.LotSplit, f.unmixed()))
+	split := b.p.Params.LotSplit
+	work := mostDeals
+	best := int64(math.MaxInt64)
+	for joins := 0; joins < b.lots; joins++ {
+		// A plan with this many splits or more can't be below this.
+		more := any + int64(joins)*split
+		if best <= more {
+			return max(best, any)
+		}
+		low, ok := f.grouped(joins, &work)
+		if !ok {
+			return max(min(best, more), any)
+		}
+		best = min(best, low+int64(joins)*split)
+	}
+	return max(best, any)
 }
 
 // fluid works out the least cost of cutting a length from coils when panels can
@@ -40,6 +63,9 @@ type fluid struct {
 	goal  int   // marks of all pieces, rounded down
 	next  []int64
 	queue []int
+
+	length []int64 // of each set of orders
+	yields map[string][]int64
 }
 
 // unreachable is dear enough never to be chosen and small enough to add to.
@@ -57,12 +83,27 @@ func newFluid(b *board) *fluid {
 	}
 	f.goal = int(need / f.scale)
 	f.next = make([]int64, f.goal+1)
+	f.yields = map[string][]int64{}
 	return f
 }
 
-// deliver gives the least cost of some coils for every length wanted of them,
-// in marks; what they don't yield is short.
-func (f *fluid) deliver(coils []int32) []int64 {
+// deliver gives the least cost of the coils of some lots for every length wanted
+// of them, in marks; what they don't yield is short.
+func (f *fluid) deliver(lots []int) []int64 {
+	key := fmt.Sprint(lots)
+	if f.yields[key] == nil {
+		var coils []int32
+		for c, l := range f.lot {
+			if slices.Contains(lots, int(l)) {
+				coils = append(coils, int32(c))
+			}
+		}
+		f.yields[key] = f.deliverCoils(coils)
+	}
+	return f.yields[key]
+}
+
+func (f *fluid) deliverCoils(coils []int32) []int64 {
 	q := f.p.Params
 	cost := make([]int64, f.goal+1)
 	for x := range cost {
@@ -70,13 +111,11 @@ func (f *fluid) deliver(coils []int32) []int64 {
 	}
 	cost[0] = 0
 	for _, c := range coils {
-		coil := f.p.Coils[c]
-		idle := f.p.useCost(coil, false, 0)
 		for x, v := range cost {
-			f.next[x] = min(v+idle, unreachable)
+			f.next[x] = min(v+f.idle[c], unreachable)
 		}
 		if room := f.room[c]; room > 0 {
-			fixed := f.p.useCost(coil, true, room) - q.endCost(0)
+			fixed := f.fixed[c]
 			f.segment(cost, room, 0, q.ScrapMax-1, fixed, q.Mat*100)
 			f.segment(cost, room, q.ScrapMax, q.UsefulMin-1, fixed+q.Keep-1, q.Mat*q.AwkwardPct)
 			f.segment(cost, room, max(q.UsefulMin, q.ScrapMax), room, fixed+q.Keep, 0)
@@ -125,36 +164,72 @@ func (f *fluid) segment(cost []int64, room, lo, hi, fixed, pct int64) {
 	}
 }
 
-// unmixed is the least cost when each order comes from one lot: dynamic
-// programming over the sets of orders that the lots so far have taken.
-func (f *fluid) unmixed() int64 {
-	total := make([]int64, f.orders)
-	for i, o := range f.order {
-		total[o] += f.size[i]
+// grouped is the least cost, without splits, when each order comes from one of
+// the groups that joins joins of lots make; not ok when that takes more work
+// than is left.
+func (f *fluid) grouped(joins int, work *int) (low int64, ok bool) {
+	low = math.MaxInt64
+	var groups [][]int
+	var deal func(lot int) bool
+	deal = func(lot int) bool {
+		if lot == f.lots {
+			if len(groups) != f.lots-joins {
+				return true
+			}
+			deals := len(groups)
+			for range f.orders {
+				deals *= 3
+			}
+			if *work -= deals; *work < 0 {
+				return false
+			}
+			low = min(low, f.unmixed(groups))
+			return true
+		}
+		if len(groups) > f.lots-joins {
+			return true
+		}
+		for g := range groups {
+			groups[g] = append(groups[g], lot)
+			if !deal(lot + 1) {
+				return false
+			}
+			groups[g] = groups[g][:len(groups[g])-1]
+		}
+		groups = append(groups, []int{lot})
+		ok := deal(lot + 1)
+		groups = groups[:len(groups)-1]
+		return ok
 	}
+	ok = deal(0)
+	return low, ok
+}
+
+// unmixed is the least cost when each order comes from one group of lots:
+// dynamic programming over the sets of orders that the groups so far have taken.
+func (f *fluid) unmixed(groups [][]int) int64 {
 	sets := 1 << f.orders
-	length := make([]int64, sets)
+	if f.length == nil {
+		f.length = make([]int64, sets)
+		for i, o := range f.order {
+			f.length[1<<o] += f.size[i]
+		}
+		for set := range sets {
+			if rest := set & (set - 1); rest != 0 {
+				f.length[set] = f.length[rest] + f.length[set&^rest]
+			}
+		}
+	}
 	best := make([]int64, sets)
 	for set := 1; set < sets; set++ {
-		for o := range total {
-			if set>>o&1 == 1 {
-				length[set] += total[o]
-			}
-		}
 		best[set] = unreachable
 	}
-	for l := range int32(f.lots) {
-		var coils []int32
-		for c, lot := range f.lot {
-			if lot == l {
-				coils = append(coils, int32(c))
-			}
-		}
-		cost := f.deliver(coils)
+	for _, lots := range groups {
+		cost := f.deliver(lots)
 		for set := sets - 1; set >= 0; set-- {
 			low := int64(unreachable)
 			for part := set; ; part = (part - 1) & set {
-				low = min(low, best[set&^part]+cost[length[part]/f.scale])
+				low = min(low, best[set&^part]+cost[f.length[part]/f.scale])
 				if part == 0 {
 					break
 				}

@@ -4,6 +4,8 @@ package nest
 // indices. Coil len(coils) stands for "nowhere": the pieces that are short.
 type board struct {
 	p      *CoilProblem
+	fixed  []int64 // cost of each coil once it is used, without its end
+	idle   []int64 // and while it is untouched
 	room   []int64 // of each coil for pieces and slugs; negative when its lead is longer
 	lot    []int32 // of each coil
 	line   []int32 // of each piece
@@ -21,6 +23,8 @@ func newBoard(p *CoilProblem) *board {
 	for _, c := range p.Coils {
 		b.room = append(b.room, c.Length-p.lead(c))
 		b.lot = append(b.lot, number(lots, c.Lot))
+		b.idle = append(b.idle, p.useCost(c, false, 0))
+		b.fixed = append(b.fixed, p.useCost(c, true, c.Length-p.lead(c))-p.Params.endCost(0))
 	}
 	for i, n := range p.Lines {
 		o := number(orders, n.Order)
@@ -83,9 +87,9 @@ func newLayout(b *board) *layout {
 		inLot: make([]int32, b.orders*b.lots), spread: make([]int32, b.orders),
 		usedAt: make([]int32, coils),
 	}
-	for c, coil := range b.p.Coils {
+	for c := range b.room {
 		l.usedAt[c] = -1
-		l.cost += b.p.useCost(coil, false, 0)
+		l.cost += b.idle[c]
 	}
 	for i := range b.line {
 		l.at[i], l.pos[i] = int32(coils), int32(i)
@@ -109,7 +113,10 @@ func (l *layout) coilCost(c int32) int64 {
 	if c == l.nowhere() {
 		return l.p.Params.Short * l.load[c]
 	}
-	return l.p.useCost(l.p.Coils[c], len(l.in[c]) > 0, l.load[c])
+	if len(l.in[c]) == 0 {
+		return l.idle[c]
+	}
+	return l.fixed[c] + l.p.Params.endCost(l.left(c))
 }
 
 // move puts a piece into a coil that it fits, or nowhere.
