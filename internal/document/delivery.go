@@ -112,9 +112,9 @@ func (t *DeliveryTicket) contents(c *composer) {
 		rows = append(rows, record{cells: []string{"", "", i.Name + ", " + join(" ", number(i.Quantity), i.Unit), "", "", "", tick(false), tick(false)}})
 	}
 	c.table([]column{
-		{title: c.t(wBundle), width: 20, size: 11, face: bold}, {title: c.t(wOrder), width: 24}, {title: c.t(wWhat)},
+		{title: c.t(wBundle), width: 20, size: 11, face: bold}, {title: c.t(wOrder), width: 20}, {title: c.t(wWhat)},
 		{title: c.t(wPieces), width: 14, right: true}, {title: c.t(wLongest), width: 27, right: true, size: 11, face: bold}, {title: c.t(wWeight), width: 21, right: true},
-		{title: c.t(wLoaded), width: 16}, {title: c.t(wDelivered), width: 17},
+		{title: c.t(wLoaded), width: 14}, {title: c.t(wDelivered), width: 16},
 	}, rows)
 }
 
@@ -122,7 +122,7 @@ func (t *DeliveryTicket) securing(c *composer) {
 	c.title(c.t(wSecuring))
 	if t.Load != nil {
 		view := *t.Load
-		view.Width, view.Height = 600, 150 // lower than on a page, so that its figures print larger
+		view.Width, view.Height = 680, 145 // lower than on a page
 		side := view.Side()
 		high := c.sheet.inner() * side.Height / side.Width
 		c.add(high+1, func(y float64) { c.picture(side, c.sheet.left, y, c.sheet.inner(), high) }).keep = true
@@ -132,7 +132,6 @@ func (t *DeliveryTicket) securing(c *composer) {
 		least += " " + c.f(wAtLeastFlags, t.Flags)
 	}
 	c.paragraphs(11, least+" "+c.t(wStateRules))
-	c.strips[len(c.strips)-1].keep = true
 	c.ticks(c.t(wCheckStart), c.t(wCheck50), c.t(wCheckAgain))
 }
 

@@ -366,7 +366,7 @@ func fill(v reflect.Value, s string) {
 
 func BenchmarkQuote(b *testing.B) {
 	small := quote()
-	small.Lines, small.Charges, small.Sections, small.Sharing = small.Lines[:2], small.Charges[:2], nil, nil
+	small.Lines, small.Charges, small.Sections, small.Alone, small.Sharing = small.Lines[:1], small.Charges[:1], nil, nil, nil
 	for name, q := range map[string]*document.Quote{"one page": small, "two pages, drawings": quote()} {
 		b.Run(name, func(b *testing.B) {
 			var pdf []byte

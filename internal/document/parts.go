@@ -183,9 +183,9 @@ func addressLines(a party.Address) []string {
 // title opens a part of the paper; it stays with what follows.
 func (c *composer) title(s string) {
 	c.under = nil
-	c.space(2.5)
-	c.add(6.2, func(y float64) {
-		c.say(c.sheet.left, y+4.2, bold, 10.5, s)
+	c.space(2)
+	c.add(5.8, func(y float64) {
+		c.say(c.sheet.left, y+4, bold, 10.5, s)
 	}).keep = true
 }
 
@@ -250,7 +250,7 @@ func (c *composer) sections(views []drawing.Section) {
 // is known already is printed on its line.
 func (c *composer) blanks(fields ...fact) {
 	w := c.sheet.inner() / float64(len(fields))
-	c.add(13, func(y float64) {
+	c.add(12.5, func(y float64) {
 		for i, f := range fields {
 			x := c.sheet.left + w*float64(i)
 			c.line(x, y+8.5, x+w-4, y+8.5, hairline, drawing.Ink)

@@ -13,8 +13,8 @@ const (
 	frameEdge  = 7.0
 	sideMargin = 13.0
 	topMargin  = 12.0
-	footHigh   = 30.0
-	footGap    = 3.0
+	footHigh   = 27.0
+	footGap    = 2.5
 	blockWide  = 112.0 // of the title block
 )
 
@@ -153,15 +153,15 @@ func (c *composer) titleBlock(y float64, n, m int) {
 	h := c.head
 	x := c.sheet.width - frameEdge - blockWide
 	right := x + blockWide
-	const first, row = 12.0, 9.0
+	const first, row = 11.0, 8.0
 	c.line(frameEdge, y, right, y, cutEdge, drawing.Ink)
 	c.line(x, y, x, y+footHigh, cutEdge, drawing.Ink)
 	c.line(x, y+first, right, y+first, hairline, drawing.Ink)
 	c.line(x, y+first+row, right, y+first+row, hairline, drawing.Ink)
 
-	c.boxed(x, y, blockWide-18, first, c.thing, h.Number, 17)
+	c.boxed(x, y, blockWide-18, first, c.thing, h.Number, 16)
 	c.line(right-18, y, right-18, y+first, hairline, drawing.Ink)
-	c.boxed(right-18, y, 18, first, c.t(wRevision), itoa(h.Revision), 17)
+	c.boxed(right-18, y, 18, first, c.t(wRevision), itoa(h.Revision), 16)
 
 	half := blockWide / 2
 	c.line(x+half, y+first, x+half, y+footHigh, hairline, drawing.Ink)
