@@ -1,6 +1,9 @@
 package plan
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // When nothing waits for a coil or a pin and runs may be split, a machine's
 // clock is additive: moving a stretch shifts all its lines by the same amount.
@@ -77,4 +80,63 @@ func (t *track) lateChange(m *model, st *station, x span, shift int64) int64 {
 		return -min(now, -shift*rate)
 	}
 	return -now
+}
+
+// slackBlock is how many places share one running minimum of slack.
+const slackBlock = 32
+
+// slacken recomputes how much later each line from place lo on could end
+// without being late or behind the last window, and the least of each block.
+func (t *track) slacken(st *station, lo int) {
+	n := len(t.seq)
+	t.slack = slices.Grow(t.slack[:lo], n-lo)[:n]
+	blocks := (n + slackBlock - 1) / slackBlock
+	first := lo / slackBlock
+	t.least = slices.Grow(t.least[:min(first, len(t.least))], blocks)[:blocks]
+	for b := first; b < blocks; b++ {
+		least := int64(math.MaxInt64)
+		for i := b * slackBlock; i < min(n, (b+1)*slackBlock); i++ {
+			if i >= lo {
+				t.slack[i] = min(st.tasks[t.seq[i]].due, st.limit) - t.clock[i+1]
+			}
+			least = min(least, t.slack[i])
+		}
+		t.least[b] = least
+	}
+}
+
+// bears reports whether all lines of a span can end so much later.
+func (t *track) bears(x span, later int64) bool {
+	for i := x.lo; i < x.hi; {
+		if i%slackBlock == 0 && i+slackBlock <= x.hi {
+			if t.least[i/slackBlock] < later {
+				return false
+			}
+			i += slackBlock
+			continue
+		}
+		if t.slack[i] < later {
+			return false
+		}
+		i++
+	}
+	return true
+}
+
+// squeezed reports whether putting these spans in place of [lo, last) makes
+// some line late, when none is late now.
+func (s *search) squeezed(k, lo, last int, spans [3]span) bool {
+	t, st := &s.now.tracks[k], &s.m.stands[k]
+	clock, fam := t.clock[lo], t.fams[lo]
+	for _, x := range append(spans[:], span{last, len(t.seq)}) {
+		if x.lo == x.hi {
+			continue
+		}
+		shift := t.shift(st, x.lo, clock, fam)
+		if shift > 0 && !t.bears(x, shift) {
+			return true
+		}
+		clock, fam = t.clock[x.hi]+shift, t.fams[x.hi]
+	}
+	return false
 }

@@ -12,7 +12,9 @@ type track struct {
 	clock []int64 // clock[i] is when the machine is done with seq[:i]
 	sum   []score // sum[i] is what seq[:i] comes to
 	rate  []int64 // rate[i] is the late cents a minute of the late lines among seq[:i]
-	order int64   // penalty of broken order pins
+	slack []int64 // see slacken; kept where the clock is additive
+	least []int64
+	order int64 // penalty of broken order pins
 }
 
 func (t *track) total() score {
@@ -189,6 +191,9 @@ func (s *state) refresh(k, lo int) {
 		s.at[l] = place{int32(k), int32(i)}
 	}
 	t.fams[n+1] = m.nothing()
+	if m.adds {
+		t.slacken(st, lo)
+	}
 	if m.ordered {
 		t.order = m.orderBroken(k, t.seq)
 	}
@@ -201,6 +206,8 @@ func (s *state) copyTrack(from *state, k int) {
 	t.fams = append(t.fams[:0], f.fams...)
 	t.clock = append(t.clock[:0], f.clock...)
 	t.sum = append(t.sum[:0], f.sum...)
+	t.slack = append(t.slack[:0], f.slack...)
+	t.least = append(t.least[:0], f.least...)
 	t.rate = append(t.rate[:0], f.rate...)
 	t.order = f.order
 	for i, l := range t.seq {

@@ -250,7 +250,7 @@ func (h *nodeHeap) Pop() any {
 func (s *search) proveFamilies(ctx context.Context) (cents int64, proven bool) {
 	total := s.best.total()
 	_, apart := s.m.apart()
-	if !apart || !s.additive || total.late > 0 || total.over > 0 || s.m.p.Goal.Weighted {
+	if !apart || !s.m.adds || total.late > 0 || total.over > 0 || s.m.p.Goal.Weighted {
 		return 0, false
 	}
 	for k := range s.best.tracks {

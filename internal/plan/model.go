@@ -15,6 +15,7 @@ type model struct {
 	stands   []station
 	open     []int32 // lines to be placed: all but the frozen ones
 	ordered  bool    // some pin fixes a position or an order
+	adds     bool    // the clock is additive, see estimate.go
 	fixed    score   // what the frozen heads come to
 }
 
@@ -116,6 +117,7 @@ func newModel(p *Problem) (*model, error) {
 			m.open = append(m.open, int32(i))
 		}
 	}
+	m.adds = m.additive()
 	return m, nil
 }
 

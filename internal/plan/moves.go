@@ -97,14 +97,21 @@ func (s *search) consider(change int64, c splice, best *candidate) {
 	}
 }
 
-// lateFilter reports whether late cost decides and can be bounded beforehand.
-func (s *search) lateFilter() bool { return s.additive && s.fitting && !s.m.p.Goal.Weighted }
+// refused reports whether a change of spans can be refused by running sums.
+func (s *search) refused(k, lo, last int, spans [3]span, best *candidate) bool {
+	switch {
+	case !s.m.adds || !s.fitting || s.m.p.Goal.Weighted:
+		return false
+	case s.calm:
+		return s.squeezed(k, lo, last, spans)
+	}
+	return s.hopeless(k, lo, last, spans, best.delta.late)
+}
 
 // shifts moves the block [i, j) elsewhere on its machine.
 func (s *search) shifts(k, i, j int, best *candidate) {
 	seq := s.now.tracks[k].seq
 	e := s.joints(k)
-	late := s.lateFilter()
 	block := seq[i:j]
 	out := e.edge(i-1, j) - e.edge(i-1, i) - e.edge(j-1, j)
 	for t := 0; t <= len(seq); t++ {
@@ -115,7 +122,7 @@ func (s *search) shifts(k, i, j int, best *candidate) {
 		if s.calm && change > best.delta.change {
 			continue
 		}
-		if late && s.hopeless(k, min(t, i), max(t, j), shifted(i, j, t), best.delta.late) {
+		if s.refused(k, min(t, i), max(t, j), shifted(i, j, t), best) {
 			continue
 		}
 		if t < i {
@@ -150,11 +157,11 @@ func (s *search) swaps(k, i, j int, best *candidate) {
 func (s *search) swap(k, i, j, a, b int, best *candidate) {
 	seq := s.now.tracks[k].seq
 	e := s.joints(k)
-	if s.lateFilter() && s.hopeless(k, i, b, [3]span{{a, b}, {j, a}, {i, j}}, best.delta.late) {
-		return
-	}
 	change := e.edge(i-1, a) + e.edge(b-1, j) + e.edge(a-1, i) + e.edge(j-1, b) -
 		e.edge(i-1, i) - e.edge(j-1, j) - e.edge(a-1, a) - e.edge(b-1, b)
+	if s.calm && change > best.delta.change || s.refused(k, i, b, [3]span{{a, b}, {j, a}, {i, j}}, best) {
+		return
+	}
 	s.consider(change, splice{k, i, b, [3][]int32{seq[a:b], seq[j:a], seq[i:j]}}, best)
 }
 
@@ -198,12 +205,18 @@ func (s *search) transfers(k, i, j int, best *candidate) {
 	block := s.now.tracks[k].seq[i:j]
 	out := splice{machine: k, lo: i, hi: j}
 	gain, _ := s.now.try(&out, worst)
+	e := s.joints(k)
+	closed := e.edge(i-1, j) - e.edge(i-1, i) - e.edge(j-1, j)
+	first, last := s.m.fam[block[0]], s.m.fam[block[len(block)-1]]
 	for b := range s.now.tracks {
-		if b == k || !s.allowed(b, block) {
+		if b == k || !s.allowed(b, block) || s.stopped() {
 			continue
 		}
-		seq := s.now.tracks[b].seq
+		seq, o := s.now.tracks[b].seq, s.joints(b)
 		for t := range len(seq) + 1 {
+			if s.calm && closed+o.opened(t, first, last) > best.delta.change {
+				continue
+			}
 			s.pair(out, gain, splice{b, t, t, [3][]int32{block}}, best)
 		}
 		for t := range seq {
@@ -218,10 +231,13 @@ func (s *search) transfers(k, i, j int, best *candidate) {
 // exchange swaps a block with [lo, hi) of another machine.
 func (s *search) exchange(out splice, b, lo, hi int, best *candidate) {
 	other := s.now.tracks[b].seq[lo:hi]
+	block := s.now.tracks[out.machine].seq[out.lo:out.hi]
+	if s.calm && s.replaced(out.machine, out.lo, out.hi, other)+s.replaced(b, lo, hi, block) > best.delta.change {
+		return
+	}
 	if !s.allowed(out.machine, other) {
 		return
 	}
-	block := s.now.tracks[out.machine].seq[out.lo:out.hi]
 	in := splice{b, lo, hi, [3][]int32{block}}
 	s.work.Moves++
 	gain, ok := s.now.try(&in, worst)
@@ -230,6 +246,14 @@ func (s *search) exchange(out splice, b, lo, hi int, best *candidate) {
 	}
 	out.parts[0] = other
 	s.pair(in, gain, out, best)
+}
+
+// replaced gives the change in cents at the seams when a block comes in place
+// of [lo, hi) of a machine; what changes over inside either isn't in it.
+func (s *search) replaced(k, lo, hi int, block []int32) int64 {
+	e := s.joints(k)
+	first, last := s.m.fam[block[0]], s.m.fam[block[len(block)-1]]
+	return e.cents[e.fams[lo]*e.n+first] + e.cents[last*e.n+e.fams[hi+1]] - e.edge(lo-1, lo) - e.edge(hi-1, hi)
 }
 
 // pair tries a second splice on top of one on another machine that gave gain.

@@ -24,7 +24,6 @@ type search struct {
 	now      *state // being changed
 	kept     *state // the last accepted order
 	best     *state
-	additive bool // see estimate.go
 	fitting  bool // nothing stands behind the last window
 	calm     bool // nothing late and nothing out of place: the changeover filter holds
 	queue    []int32
@@ -49,7 +48,7 @@ type Work struct {
 
 func newSearch(ctx context.Context, m *model, seed uint64) *search {
 	s := &search{
-		ctx: ctx, m: m, additive: m.additive(), rng: rand.New(rand.NewPCG(seed, 0x5eed)),
+		ctx: ctx, m: m, rng: rand.New(rand.NewPCG(seed, 0x5eed)),
 		now: newState(m), kept: newState(m), best: newState(m),
 		queued: make([]bool, len(m.fam)), dirty: make([]bool, len(m.stands)),
 	}
@@ -59,27 +58,37 @@ func newSearch(ctx context.Context, m *model, seed uint64) *search {
 // stopped reports whether the time is up.
 func (s *search) stopped() bool { return s.ctx.Err() != nil }
 
-// start takes the best of several dispatched orders and improves it.
+// start takes the best of several simple orders and improves it.
 func (s *search) start() {
+	for _, days := range []int64{1, 2, 3, 5, 8, 13} {
+		bundle(s.m, s.now, days)
+		s.offer(days == 1)
+		if s.stopped() {
+			break
+		}
+	}
 	grid := []float64{0.3, 1, 3}
 	if len(s.m.open) > 600 {
 		grid = []float64{1}
 	}
-	first := true
 	for _, k1 := range append(grid, 1e6) {
 		for _, k2 := range grid {
-			if !first && s.stopped() {
+			if s.stopped() {
 				break
 			}
 			construct(s.m, s.now, k1, k2)
-			if first || s.m.less(s.now.total(), s.best.total()) {
-				s.copyAll(s.best, s.now)
-			}
-			first = false
+			s.offer(false)
 		}
 	}
 	s.copyAll(s.now, s.best)
 	s.descend()
+}
+
+// offer keeps the present order if it is the first or the best so far.
+func (s *search) offer(first bool) {
+	if first || s.m.less(s.now.total(), s.best.total()) {
+		s.copyAll(s.best, s.now)
+	}
 }
 
 // descend improves the present order around every line and keeps the outcome.
