@@ -119,23 +119,47 @@ const days = 21
 // weeks of life up to now, by moving the clock, which must be the desk's own,
 // from 21 days back to now.
 func Seed(ctx context.Context, d *desk.Desk, clock *Clock, now time.Time) (Accounts, error) {
-	s := &shop{Desk: d, clock: clock, now: now, accounts: People(), zone: now.Location()}
 	y, m, day := now.Date()
-	s.start = time.Date(y, m, day-days, 6, 0, 0, 0, s.zone)
-	clock.Set(s.start)
+	s := &shop{Desk: d, clock: clock, now: now, zone: now.Location(), start: time.Date(y, m, day-days, 6, 0, 0, 0, now.Location())}
+	if err := s.furnish(ctx); err != nil {
+		return nil, err
+	}
+	if err := s.live(ctx); err != nil {
+		return nil, s.wrong(err, "three weeks of life")
+	}
+	clock.Set(now)
+	return s.accounts, nil
+}
+
+// Furnish fills the empty shop of a desk as it opens in the morning of a day:
+// with catalogue, rates, coils and customers, and no order yet.
+func Furnish(ctx context.Context, d *desk.Desk, clock *Clock, day time.Time) (Accounts, error) {
+	y, m, date := day.Date()
+	s := &shop{Desk: d, clock: clock, now: day, zone: day.Location(), start: time.Date(y, m, date, 6, 0, 0, 0, day.Location())}
+	err := s.furnish(ctx)
+	return s.accounts, err
+}
+
+func (s *shop) furnish(ctx context.Context) error {
+	s.accounts = People()
+	s.clock.Set(s.start)
 	for _, step := range []struct {
 		what string
 		do   func(context.Context) error
 	}{
 		{"people", s.addPeople}, {"settings", s.addSeller}, {"catalogue", s.addCatalogue}, {"machines", s.addMachines},
-		{"supplies", s.addSupplies}, {"rates", s.addRates}, {"customers", s.addCustomers}, {"coils", s.addCoils}, {"three weeks of life", s.live},
+		{"supplies", s.addSupplies}, {"rates", s.addRates}, {"customers", s.addCustomers}, {"coils", s.addCoils},
 	} {
 		if err := step.do(ctx); err != nil {
-			return nil, fmt.Errorf("demo: %s, at %s: %w", step.what, clock.Now().Format(time.DateTime), err)
+			return s.wrong(err, step.what)
 		}
 	}
-	clock.Set(now)
-	return s.accounts, nil
+	return nil
+}
+
+// wrong says where in the making of a demo something went wrong.
+func (s *shop) wrong(err error, what string) error {
+	return fmt.Errorf("demo: %s, at %s: %w", what, s.clock.Now().Format(time.DateTime), err)
 }
 
 // shop is a demo being made.
