@@ -296,13 +296,15 @@ func TestRefusals(t *testing.T) {
 	late, none, wrong, short, sums := quote(), quote(), quote(), labels(1), everyPaper()["statement"].(*document.Statement)
 	late.ValidUntil = late.Issued.AddDate(0, 3, 1)
 	none.ValidUntil = time.Time{}
+	wide := labels(1)
+	wide.Labels[0].Code = "B-0A9Z8Y-X12-QQQ"
 	wrong.Number, wrong.Seller.Name = "", ""
 	short.Labels[0].Code = "Ñ"
 	sums.Balance = usd(1)
 	run := everyPaper()["run-sheet"].(*document.RunSheet)
 	run.Bundles[1].Cuts[0].Length = measure.Foot
 	for field, d := range map[string]document.Document{
-		"valid_until": late, "valid_until ": none, "number": wrong, "labels.0.code": short, "balance": sums, "bundles.1": run, "lines": &document.Quote{Head: head("Q"), ValidUntil: day(5, 5)},
+		"valid_until": late, "valid_until ": none, "number": wrong, "labels.0.code": short, "labels.0.code ": wide, "balance": sums, "bundles.1": run, "lines": &document.Quote{Head: head("Q"), ValidUntil: day(5, 5)},
 	} {
 		_, err := document.Render(d)
 		if !fault.Is(err, fault.Invalid) || fault.All(err)[0].Field != strings.TrimSpace(field) {

@@ -51,11 +51,13 @@ func (b *BundleLabels) check(l *fault.List) {
 	}
 }
 
-const longestCode = 12 // characters of Code 128 that fit beside the square code, quiet zones and all
+// widestBars is the room for a bar code, quiet zones and all, beside the square
+// code: any 12 characters fit, and more where figures stand in pairs.
+const widestBars = 73.0
 
 func checkCode(l *fault.List, field, code string) {
-	if code == "" || len(code) > longestCode {
-		l.Addf(field, "a label's code has 1 to %d characters", longestCode)
+	if code == "" {
+		l.Addf(field, "a label needs its code")
 		return
 	}
 	for _, ch := range code {
@@ -63,6 +65,9 @@ func checkCode(l *fault.List, field, code string) {
 			l.Addf(field, "a label's code uses plain letters, figures and dashes")
 			return
 		}
+	}
+	if bar, err := barCode(code); err != nil || barsWidth(bar) > widestBars {
+		l.Addf(field, "the code “%s” is too long to print so that it scans; 12 characters always fit", code)
 	}
 }
 
