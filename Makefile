@@ -1,0 +1,67 @@
+# The desk is built, tested and shown from here; 'make' lists how.
+# Tests and the program are pure Go; only the race detector needs a C compiler.
+
+GO      ?= go
+BIN     := bin/ribdesk
+FLAGS   := -trimpath -tags nomsgpack -ldflags "-s -w"
+PURE    := CGO_ENABLED=0
+
+# Packages whose work is done by several at once, for the race detector.
+RACY    := ./internal/store/... ./internal/desk ./internal/document
+
+.PHONY: help build demo test check race bench fuzz tools clean
+
+help: ## list the targets
+	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
+
+build: ## build bin/ribdesk
+	$(PURE) $(GO) build $(FLAGS) -o $(BIN) ./cmd/ribdesk
+
+demo: build ## build, fill an invented shop with three weeks of orders, and serve it
+	$(BIN) demo
+
+test: tools check race ## everything that CI runs; installs on Debian what is missing
+	@echo "make test: all is well"
+
+check: ## format, vet, and all tests
+	@unformatted=$$(gofmt -l cmd internal static templates); \
+	if [ -n "$$unformatted" ]; then echo "not formatted (gofmt -w): $$unformatted"; exit 1; fi
+	$(PURE) $(GO) vet ./...
+	$(PURE) $(GO) test ./...
+
+race: ## the tests of what runs in parallel, under the race detector
+	CGO_ENABLED=1 $(GO) test -race -short $(RACY)
+
+bench: ## measure speed and size
+	$(PURE) $(GO) test -run '^$$' -bench . -benchmem ./internal/...
+
+fuzz: ## ten seconds for each parser of typed text (FUZZTIME=60s for longer)
+	@for package in $$($(GO) list ./...); do \
+		for f in $$($(PURE) $(GO) test -list '^Fuzz' $$package | grep '^Fuzz'); do \
+			echo "$$package $$f"; \
+			$(PURE) $(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime $${FUZZTIME:-10s} $$package || exit 1; \
+		done; \
+	done
+
+clean: ## remove what was built
+	rm -rf bin
+
+# What the tests call beside Go, as "program=Debian package".
+NEEDED := gcc=gcc chromium=chromium pdftotext=poppler-utils qpdf=qpdf zbarimg=zbar-tools xmllint=libxml2-utils strace=strace
+
+tools: ## install what the tests need (Debian, as root; else says what is missing)
+	@missing=""; \
+	for need in $(NEEDED); do \
+		command -v $${need%%=*} >/dev/null 2>&1 || missing="$$missing $${need#*=}"; \
+	done; \
+	ls /usr/lib/postgresql/*/bin/initdb >/dev/null 2>&1 || command -v initdb >/dev/null 2>&1 || missing="$$missing postgresql"; \
+	[ -e /usr/include/stdlib.h ] || missing="$$missing libc6-dev"; \
+	if [ -z "$$missing" ]; then exit 0; fi; \
+	if [ "$$(id -u)" = 0 ] && command -v apt-get >/dev/null 2>&1; then \
+		echo "installing for the tests:$$missing"; \
+		apt-get update -q && DEBIAN_FRONTEND=noninteractive apt-get install -y -q --no-install-recommends $$missing; \
+	else \
+		echo "The tests need some programs that aren't here. On Debian, run:"; \
+		echo "  sudo apt-get update && sudo apt-get install -y --no-install-recommends$$missing"; \
+		exit 1; \
+	fi
