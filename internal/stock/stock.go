@@ -7,6 +7,7 @@ package stock
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"ribdesk/internal/fault"
@@ -378,6 +379,16 @@ type Vehicle struct {
 	Blocked   bool           `json:"blocked"` // headboard holds the load from moving forward
 	Straps    int            `json:"straps"`
 	StrapWLL  int            `json:"strap_wll"` // working load limit of one strap, pounds
+
+	// What follows may be left out: the load is then not held to it.
+	DeckHeight measure.Length `json:"deck_height"` // above the ground
+	Nose       measure.Length `json:"nose"`        // from the deck's front edge forward to the vehicle's front
+	MaxStack   measure.Length `json:"max_stack"`   // highest stack above the deck
+	MaxRear    measure.Length `json:"max_rear"`    // longest overhang past the deck
+	HitchLeast money.Rate     `json:"hitch_least"` // share of a trailer's weight on its hitch, 0.10 is 10 %
+	HitchMost  money.Rate     `json:"hitch_most"`
+	FrontEmpty int            `json:"front_empty"` // pounds it carries there without a load; the hitch's share counts them
+	RearEmpty  int            `json:"rear_empty"`
 }
 
 func (v Vehicle) Shelf() Kind   { return Vehicles }
@@ -397,5 +408,20 @@ func (v Vehicle) Check() error {
 	if v.RearAxle <= v.FrontAxle {
 		l.Addf("rear_axle", "the rear axle must stand behind the front axle or hitch")
 	}
+	for field, lb := range map[string]int{"front_max": v.FrontMax, "rear_max": v.RearMax} {
+		if lb <= 0 {
+			l.Addf(field, "give the pounds a load may put there")
+		}
+	}
+	if v.Straps < 0 || v.StrapWLL < 0 || v.FrontEmpty < 0 || v.RearEmpty < 0 {
+		l.Addf("straps", "straps and weights can't be negative")
+	}
+	if v.DeckHeight < 0 || v.Nose < 0 || v.MaxStack < 0 || v.MaxRear < 0 {
+		l.Addf("deck_height", "heights and reaches can't be negative")
+	}
+	if v.HitchLeast.Sign() < 0 || v.HitchMost.Cmp(v.HitchLeast) < 0 || v.HitchMost.Cmp(money.Int(1)) > 0 {
+		l.Addf("hitch_least", "the hitch's share runs from a smaller to a larger figure between 0 and 1")
+	}
+	slices.SortFunc(l, func(a, b *fault.Fault) int { return strings.Compare(a.Field, b.Field) })
 	return l.Err()
 }
