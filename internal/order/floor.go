@@ -81,6 +81,8 @@ type BundleItem struct {
 	Qty    int            `json:"qty"`
 	Length measure.Length `json:"length"` // 0 for accessories
 	Mark   string         `json:"mark"`
+	Short  int            `json:"short,omitempty"` // pieces found missing at picking; Qty doesn't count them
+	Why    string         `json:"why,omitempty"`   // what became of them
 }
 
 // LoadState is where a load stands.
@@ -101,17 +103,24 @@ type Trip struct {
 	Vehicle  string // code, "" for the customer's own at a pick-up
 	Driver   string
 	DriverID int64
+	Departs  int // minutes of the local day
 	State    LoadState
 	Stops    []Stop
 	Version  int64
 }
 
-// Stop is the hand-over of one order's bundles.
+// Dropped reports whether the trip was given up before it left.
+func (t Trip) Dropped() bool { return t.State == Done && len(t.Stops) == 0 }
+
+// Stop is the hand-over of one order's bundles, or of what is formed for it on
+// its site.
 type Stop struct {
 	ID         int64
 	LoadID     int64
 	OrderID    int64
 	Seq        int
+	Opens      int    // minutes of the local day from which it can be unloaded, 0 for no limit
+	Closes     int    // and until when, 0 for no limit
 	Ticket     string // number of its delivery ticket
 	PaperID    int64
 	Receiver   string // printed name
@@ -129,8 +138,15 @@ type Exception struct {
 	Pieces   int    `json:"pieces"`
 	CutID    int64  `json:"cut_id"`
 	Note     string `json:"note"`
-	Decision string `json:"decision"` // remake or credit, "" while open
+	Decision string `json:"decision"`            // Remake or Credit, "" while open
+	FollowUp int64  `json:"follow_up,omitempty"` // the order that remakes it
 }
+
+// The decisions on an exception.
+const (
+	Remake = "remake"
+	Credit = "credit"
+)
 
 // Paper is an issued document: the record it was made from, its bytes and their
 // hash. It never changes.

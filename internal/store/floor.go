@@ -80,6 +80,9 @@ func (tx *Tx) ReplacePlan(actor party.Actor, places []order.Placed, what string)
 			return err
 		}
 	}
+	if err := tx.notify(); err != nil {
+		return err
+	}
 	return tx.Log(actor, what, "plan", 0, map[string]int{"lines": len(places)})
 }
 
@@ -225,6 +228,7 @@ type loadRow struct {
 	Vehicle  string
 	Driver   string
 	DriverID *int64
+	Departs  int64
 	State    string
 	Version  int64
 }
@@ -232,7 +236,7 @@ type loadRow struct {
 func (loadRow) TableName() string { return "loads" }
 
 func (r loadRow) load() order.Trip {
-	return order.Trip{ID: r.ID, Number: r.Number, Day: readDay(r.Day), Vehicle: r.Vehicle, Driver: r.Driver, DriverID: value(r.DriverID), State: order.LoadState(r.State), Version: r.Version}
+	return order.Trip{ID: r.ID, Number: r.Number, Day: readDay(r.Day), Vehicle: r.Vehicle, Driver: r.Driver, DriverID: value(r.DriverID), Departs: int(r.Departs), State: order.LoadState(r.State), Version: r.Version}
 }
 
 type stopRow struct {
@@ -240,6 +244,8 @@ type stopRow struct {
 	LoadID     int64
 	OrderID    int64
 	Seq        int64
+	Opens      int64
+	Closes     int64
 	Ticket     string
 	PaperID    *int64
 	Receiver   string
@@ -253,20 +259,20 @@ type stopRow struct {
 func (stopRow) TableName() string { return "stops" }
 
 func (r stopRow) stop() order.Stop {
-	s := order.Stop{ID: r.ID, LoadID: r.LoadID, OrderID: r.OrderID, Seq: int(r.Seq), Ticket: r.Ticket, PaperID: value(r.PaperID), Receiver: r.Receiver, Signature: r.Signature, SignedAt: readTime(r.SignedAt), Unattended: r.Unattended, Key: r.Key}
+	s := order.Stop{ID: r.ID, LoadID: r.LoadID, OrderID: r.OrderID, Seq: int(r.Seq), Opens: int(r.Opens), Closes: int(r.Closes), Ticket: r.Ticket, PaperID: value(r.PaperID), Receiver: r.Receiver, Signature: r.Signature, SignedAt: readTime(r.SignedAt), Unattended: r.Unattended, Key: r.Key}
 	_ = json.Unmarshal([]byte(r.Exceptions), &s.Exceptions) // written by newStopRow
 	return s
 }
 
 func newStopRow(s order.Stop) (stopRow, error) {
 	exceptions, err := json.Marshal(s.Exceptions)
-	return stopRow{ID: s.ID, LoadID: s.LoadID, OrderID: s.OrderID, Seq: int64(s.Seq), Ticket: s.Ticket, PaperID: optional(s.PaperID), Receiver: s.Receiver, Signature: s.Signature, SignedAt: optionalTime(s.SignedAt), Unattended: s.Unattended, Exceptions: string(exceptions), Key: s.Key}, err
+	return stopRow{ID: s.ID, LoadID: s.LoadID, OrderID: s.OrderID, Seq: int64(s.Seq), Opens: int64(s.Opens), Closes: int64(s.Closes), Ticket: s.Ticket, PaperID: optional(s.PaperID), Receiver: s.Receiver, Signature: s.Signature, SignedAt: optionalTime(s.SignedAt), Unattended: s.Unattended, Exceptions: string(exceptions), Key: s.Key}, err
 }
 
 // SaveLoad adds a load (id 0) or changes it, with its stops. Stops that have an
 // id keep it; those no longer listed are taken away.
 func (tx *Tx) SaveLoad(actor party.Actor, l order.Trip, what string) (order.Trip, error) {
-	row := loadRow{ID: l.ID, Number: l.Number, Day: dayText(l.Day), Vehicle: l.Vehicle, Driver: l.Driver, DriverID: optional(l.DriverID), State: string(l.State), Version: l.Version + 1}
+	row := loadRow{ID: l.ID, Number: l.Number, Day: dayText(l.Day), Vehicle: l.Vehicle, Driver: l.Driver, DriverID: optional(l.DriverID), Departs: int64(l.Departs), State: string(l.State), Version: l.Version + 1}
 	var err error
 	if l.ID == 0 {
 		err = tx.db.Create(&row).Error
@@ -372,5 +378,8 @@ func (tx *Tx) SaveStop(actor party.Actor, s order.Stop, what string) error {
 
 // TakeOutOfPlan gives up the places of these lines.
 func (tx *Tx) TakeOutOfPlan(lineIDs ...int64) error {
-	return tx.db.Where("line_id IN ?", lineIDs).Delete(&placedRow{}).Error
+	if err := tx.db.Where("line_id IN ?", lineIDs).Delete(&placedRow{}).Error; err != nil {
+		return err
+	}
+	return tx.notify()
 }
