@@ -1,0 +1,119 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"os"
+	"strings"
+	"testing"
+
+	"ribdesk/internal/plan"
+)
+
+const planExample = "../../testdata/plan-example.json"
+
+// callPlan runs ribdesk plan with a standard input.
+func callPlan(t *testing.T, stdin string, args ...string) (code int, stdout, stderr string) {
+	t.Helper()
+	var out, errs bytes.Buffer
+	code = run(context.Background(), env{args: append([]string{"plan"}, args...), stdin: strings.NewReader(stdin), stdout: &out, stderr: &errs, getenv: os.Getenv})
+	return code, out.String(), errs.String()
+}
+
+func TestPlanTable(t *testing.T) {
+	code, out, errs := callPlan(t, "", "--iterations", "50", planExample)
+	if code != exitOK || errs != "" {
+		t.Fatalf("exit %d: %s", code, errs)
+	}
+	for _, want := range []string{
+		"75 min from day 1 10:50  day 1 12:35 to day 2 08:00  102-1 105-2  board and batten steel 24 20 bronze",
+		"Late: 0 of 7 lines, $0.00", "Changeovers: 105 minutes and 23 ft of scrap, $203.50", "No plan is better",
+	} {
+		if !strings.Contains(out, want) {
+			t.Errorf("no %q in\n%s", want, out)
+		}
+	}
+}
+
+// TestPlanJSON rebuilds the plan from the answer and gives it to the checker.
+func TestPlanJSON(t *testing.T) {
+	raw, err := os.ReadFile(planExample)
+	if err != nil {
+		t.Fatal(err)
+	}
+	code, out, errs := callPlan(t, string(raw), "-", "--json", "--budget", "100ms")
+	if code != exitOK || errs != "" {
+		t.Fatalf("exit %d: %s", code, errs)
+	}
+	var a struct {
+		Case              string
+		Machines          map[string][]planRun
+		Objective         [3]int64
+		ChangeoverMinutes int64 `json:"changeover_minutes"`
+		LowerBound        []any `json:"lower_bound"`
+		Status            string
+		Seconds           float64
+	}
+	dec := json.NewDecoder(strings.NewReader(out))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(&a); err != nil {
+		t.Fatal(err)
+	}
+	p, err := plan.Decode(bytes.NewReader(raw))
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := plan.Plan{}
+	for id, runs := range a.Machines {
+		seq := plan.Sequence{Machine: id}
+		for _, r := range runs {
+			seq.Jobs = append(seq.Jobs, plan.Job{Line: r.Line, Start: r.Start, End: r.End})
+		}
+		at.Machines = append(at.Machines, seq)
+	}
+	o, err := plan.Check(p, at)
+	if err != nil || [3]int64{o.Late, o.Changeover, o.Ends} != a.Objective || o.Minutes != a.ChangeoverMinutes {
+		t.Errorf("checked %+v (%v), answered %v and %d minutes", o, err, a.Objective, a.ChangeoverMinutes)
+	}
+	if a.Case != "week" || a.Status != "optimal" || len(a.LowerBound) != 3 {
+		t.Errorf("got %+v", a)
+	}
+}
+
+func TestPlanSVG(t *testing.T) {
+	code, out, errs := callPlan(t, "", "--svg", "--iterations", "50", planExample)
+	if code != exitOK || !strings.HasPrefix(out, "<svg") || !strings.Contains(out, "<title") || !strings.Contains(out, "<desc") {
+		t.Fatalf("exit %d: %s %.80s", code, errs, out)
+	}
+}
+
+func TestPlanRefuses(t *testing.T) {
+	raw, err := os.ReadFile(planExample)
+	if err != nil {
+		t.Fatal(err)
+	}
+	full := strings.Replace(string(raw), `[[420, 600], [1860, 2040]]`, `[[420, 450]]`, 1)
+	for name, c := range map[string]struct {
+		stdin string
+		args  []string
+		code  int
+		want  string
+	}{
+		"a line that fits nowhere": {full, []string{"-"}, exitFailed, `line "105-1" can't be planned: its 40 minutes fit no window of machine "GUTTER"`},
+		"a wrong field":            {`{"format": 1, "rules": {}, "machines": [], "lines": [{"setup": 3}]}`, []string{"-"}, exitFailed, "lines[0].setup: must be an object, not a number"},
+		"no JSON":                  {`hello`, []string{"-"}, exitFailed, "this isn't JSON"},
+		"no file":                  {"", []string{"nowhere.json"}, exitFailed, "nowhere.json"},
+		"no argument":              {"", nil, exitUsage, "takes one file"},
+		"both forms":               {"", []string{"--json", "--svg", "-"}, exitUsage, "not both"},
+	} {
+		code, out, errs := callPlan(t, c.stdin, c.args...)
+		if code != c.code || out != "" || !strings.Contains(errs, c.want) || strings.Count(errs, "\n") != 1 {
+			t.Errorf("%s: exit %d, %q, %q", name, code, out, errs)
+		}
+	}
+	code, out, errs := callPlan(t, full, "--json", "-")
+	if code != exitFailed || !strings.Contains(out, `"status": "infeasible"`) || strings.Count(errs, "\n") != 1 {
+		t.Errorf("infeasible as JSON: exit %d, %s, %s", code, out, errs)
+	}
+}
