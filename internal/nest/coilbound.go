@@ -122,10 +122,36 @@ func (f *fluid) deliverCoils(coils []int32) []int64 {
 		}
 		copy(cost, f.next)
 	}
-	for x := 1; x <= f.goal; x++ {
-		cost[x] = min(cost[x], cost[x-1]+q.Short*f.scale)
+	return f.withShort(cost)
+}
+
+// withShort lets a part of every length be short: nothing, or the shortest
+// piece at least.
+func (f *fluid) withShort(cost []int64) []int64 {
+	if len(f.size) == 0 {
+		return cost
 	}
-	return cost
+	rate := f.p.Params.Short
+	piece := slices.Min(f.size)
+	marks := int(piece / f.scale)
+	out := slices.Clone(cost)
+	long := int64(unreachable) // least with more than the shortest piece short
+	f.queue = f.queue[:0]
+	head := 0
+	for x := range cost {
+		if long += rate * f.scale; x >= marks {
+			long = min(long, cost[x-marks]+rate*f.scale*int64(marks))
+		}
+		for len(f.queue) > head && cost[f.queue[len(f.queue)-1]] >= cost[x] {
+			f.queue = f.queue[:len(f.queue)-1]
+		}
+		f.queue = append(f.queue, x)
+		for f.queue[head] < x-marks {
+			head++
+		}
+		out[x] = min(out[x], long, cost[f.queue[head]]+rate*piece)
+	}
+	return out
 }
 
 // segment lowers next by using a coil so that its end is from lo to hi and

@@ -64,17 +64,21 @@ func (s *coilSearch) run() {
 			start = append(start[:0], s.best...)
 		}
 		s.restore(start)
-		s.anneal(heat)
+		s.anneal(heat, round%4 == 3)
 		heat = min(heat*6/5, lastHeat)
 	}
 }
 
 // anneal tries steps changes of the layout, taking a worse one with a chance
-// that falls as it cools.
-func (s *coilSearch) anneal(steps int) {
+// that falls as it cools. A wild one starts hot enough to leave a piece short.
+func (s *coilSearch) anneal(steps int, wild bool) {
 	q := s.p.Params
-	hot := float64(q.Change+q.Keep+q.LotSplit)/20 + 1
+	metal := float64(q.Mat+q.Short) * float64(s.load[s.nowhere()]+s.loaded()) / float64(len(s.at))
+	hot := float64(q.Change+q.Keep+q.LotSplit)/20 + metal/100 + 1
 	cold := max(hot/1000, 1)
+	if wild {
+		hot *= 10
+	}
 	cool := math.Pow(cold/hot, 1/float64(steps))
 	heat := hot
 	for i := 0; i < steps && s.least > s.bound && s.clock.step(); i++ {
@@ -89,6 +93,15 @@ func (s *coilSearch) anneal(steps int) {
 			s.undo()
 		}
 	}
+}
+
+// loaded is the length cut from coils.
+func (s *coilSearch) loaded() int64 {
+	var sum int64
+	for _, c := range s.used {
+		sum += s.load[c]
+	}
+	return sum
 }
 
 // change makes one random change.

@@ -28,7 +28,7 @@ func rackWeek(seed uint64) *nest.CoilProblem {
 		p.Coils = append(p.Coils, nest.Coil{ID: fmt.Sprint("R", i), Length: int64(96 * (40 + r.IntN(360))),
 			Lot: lots[r.IntN(3)], Remnant: true, Mounted: i == 0})
 	}
-	for i := range 4 {
+	for i := range 6 {
 		p.Coils = append(p.Coils, nest.Coil{ID: fmt.Sprint("F", i), Length: int64(96 * (500 + 100*r.IntN(6))), Lot: lots[i%3]})
 	}
 	return p
