@@ -31,6 +31,10 @@ type Store struct {
 	// Clock dates rows. Set it before the store is used by others; desk.New does.
 	Clock func() time.Time
 
+	// Probe, if set, is called before each statement and fails it by its error.
+	// Tests use it to break off at every place; set it before the store is used.
+	Probe func() error
+
 	kind   dialect
 	source string   // file path, or the URL
 	writer *gorm.DB // SQLite: one connection, BEGIN IMMEDIATE
@@ -115,12 +119,26 @@ func (s *Store) pool(ctx context.Context, dsn string, size int) (*gorm.DB, error
 	if err := pool.PingContext(ctx); err != nil {
 		return nil, err
 	}
-	return gorm.Open(s.kind.gorm(pool), &gorm.Config{
+	db, err := gorm.Open(s.kind.gorm(pool), &gorm.Config{
 		SkipDefaultTransaction: true, // Write and Read are the transactions
 		DisableAutomaticPing:   true,
 		Logger:                 logger.Discard, // errors are returned, and logged once at the rim
 		NowFunc:                func() time.Time { return moment(s.Clock()) },
 	})
+	if err != nil {
+		return nil, err
+	}
+	probe := func(db *gorm.DB) {
+		if s.Probe != nil {
+			_ = db.AddError(s.Probe())
+		}
+	}
+	on := db.Callback()
+	return db, errors.Join(
+		on.Create().Before("gorm:create").Register("store:probe", probe), on.Query().Before("gorm:query").Register("store:probe", probe),
+		on.Update().Before("gorm:update").Register("store:probe", probe), on.Delete().Before("gorm:delete").Register("store:probe", probe),
+		on.Row().Before("gorm:row").Register("store:probe", probe), on.Raw().Before("gorm:raw").Register("store:probe", probe),
+	)
 }
 
 // Close closes the database. Transactions still running fail.
