@@ -180,7 +180,7 @@ func newPath(start int32, families []int32, d func(a, b int32) int64) square {
 
 // Sizes up to which the bounds use their dearer methods.
 const (
-	closureNodes = 500
+	closureNodes = 200
 	tableNodes   = 14
 )
 
@@ -193,6 +193,8 @@ func pathBound(w square) int64 {
 	case w.n <= tableNodes:
 		table := pathTable(w)
 		return table[len(table)-w.n]
+	case w.n > closureNodes:
+		return arborescence(w)
 	}
 	value, rest := assignment(w)
 	return value + arborescence(rest)

@@ -166,7 +166,7 @@ func open(m plan.Machine, from, to int64) (minutes int64) {
 
 // TestExactEqualsEnumeration compares the planner with every possible order.
 func TestExactEqualsEnumeration(t *testing.T) {
-	cases := 150
+	cases := 100
 	if testing.Short() {
 		cases = 40
 	}

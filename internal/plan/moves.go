@@ -143,11 +143,13 @@ func shifted(i, j, t int) [3]span {
 
 // swaps exchanges the block [i, j) with a line or a run further on.
 func (s *search) swaps(k, i, j int, best *candidate) {
-	seq := s.now.tracks[k].seq
+	seq, fams := s.now.tracks[k].seq, s.now.tracks[k].fams
 	for a := j + 1; a < len(seq); a++ {
-		_, end := s.runAround(seq[a:], 0)
 		s.swap(k, i, j, a, a+1, best)
-		if end > 1 {
+		if fams[a] == fams[a+1] {
+			continue // not the first line of a run
+		}
+		if _, end := s.runAround(seq[a:], 0); end > 1 {
 			s.swap(k, i, j, a, a+end, best)
 		}
 	}

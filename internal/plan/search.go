@@ -12,6 +12,7 @@ const (
 	patience = 1000 // kicks without a better order before going back to the best
 	settled  = 30   // kicks without a better order before polishing the best
 	jump     = 4    // one in so many stretches is taken out far from the last
+	longRun  = 12   // runs of more lines aren't taken out whole
 	overlook = 16   // one in so many places is not looked at when putting back
 )
 
@@ -261,7 +262,9 @@ func (s *search) takeOut(l int32) int32 {
 	hi := lo + 1
 	switch s.rng.IntN(3) {
 	case 0:
-		lo, hi = s.runAround(seq, lo)
+		if a, b := s.runAround(seq, lo); b-a <= longRun {
+			lo, hi = a, b
+		}
 	case 1:
 		hi = min(len(seq), lo+1+s.rng.IntN(3))
 	}

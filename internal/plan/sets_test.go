@@ -1,6 +1,7 @@
 package plan_test
 
 import (
+	"context"
 	"encoding/csv"
 	"fmt"
 	"os"
@@ -60,10 +61,9 @@ func (b *builder) pair(from, to string, minutes int64) {
 type builder struct{ pairs []plan.Pair }
 
 // tour turns an asymmetric travelling-salesman matrix into a plan: city 0 is the
-// setup the machine stands in, the other cities are lines, and the way back to
-// city 0 is a changeover to a line pinned to come last by a due date that can
-// only be kept... by nothing: the closing step is priced into a last line that
-// every other line is far from.
+// setup the machine stands in, the other cities are lines, and the way back is
+// the changeover to one more line, home, from which every other line is so far
+// that it comes last.
 func tour(name string, n int, d func(i, j int) int64) plan.Problem {
 	p := wide(name, "0")
 	var b builder
@@ -171,3 +171,68 @@ func optima(t testing.TB) []int64 {
 	}
 	return out
 }
+
+// TestBr17 always runs: the 17-city instance br17 (Repetto) of TSPLIB, optimum 39
+// (G. Reinelt, ORSA Journal on Computing 3, 1991).
+func TestBr17(t *testing.T) {
+	m := readNumbers(t, br17)
+	p := tour("br17", 17, func(i, j int) int64 { return m[i*17+j] })
+	r, err := plan.Solve(context.Background(), p, plan.Settings{Iterations: 500, Seed: 1})
+	if err != nil || r.Objective.Changeover != 39 {
+		t.Fatalf("%+v %v", r.Objective, err)
+	}
+	if r.Bound.Changeover > 39 {
+		t.Errorf("bound %d above the optimum 39", r.Bound.Changeover)
+	}
+}
+
+// TestPublishedSample plans a few instances of each set with few iterations: the
+// published optimum is never undercut, nor overshot by the bound, and the gap is
+// small. The benchmarks plan all of them for the published times.
+func TestPublishedSample(t *testing.T) {
+	solve := func(p plan.Problem, iterations int) plan.Result {
+		r, err := plan.Solve(context.Background(), p, plan.Settings{Iterations: iterations, Seed: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	near := func(name string, ours, bound, best int64, percent float64) {
+		if ours < best || bound > best || gap(ours, best) > percent {
+			t.Errorf("%s: %d, bound %d, published %d", name, ours, bound, best)
+		}
+	}
+	for name, best := range map[string]int64{"ftv33": 1286, "ftv44": 1613, "ft53": 6905, "ry48p": 14422} {
+		r := solve(readTour(t, benchSets(t, "tsplib-atsp", name+".atsp")), 3000)
+		near(name, r.Objective.Changeover, r.Bound.Changeover, best, 2)
+	}
+	best := optima(t)
+	for _, k := range []int{41, 91, 120} {
+		r := solve(readSetups(t, benchSets(t, "wtsds", fmt.Sprintf("wt_sds_%d.instance", k))), 500)
+		near(fmt.Sprint("set-ups ", k), r.Objective.Late, r.Bound.Late, best[k], 5)
+	}
+	want := readNumbers(t, readFile(t, benchSets(t, "orlib-wt", "wtopt40.txt")))
+	for i, p := range readTardiness(t, benchSets(t, "orlib-wt", "wt40.txt"), 40)[:12] {
+		r := solve(p, 600)
+		near(p.Name, r.Objective.Late, r.Bound.Late, want[i], 4)
+	}
+}
+
+const br17 = `
+0 3 5 48 48 8 8 5 5 3 3 0 3 5 8 8 5
+3 0 3 48 48 8 8 5 5 0 0 3 0 3 8 8 5
+5 3 0 72 72 48 48 24 24 3 3 5 3 0 48 48 24
+48 48 74 0 0 6 6 12 12 48 48 48 48 74 6 6 12
+48 48 74 0 0 6 6 12 12 48 48 48 48 74 6 6 12
+8 8 50 6 6 0 0 8 8 8 8 8 8 50 0 0 8
+8 8 50 6 6 0 0 8 8 8 8 8 8 50 0 0 8
+5 5 26 12 12 8 8 0 0 5 5 5 5 26 8 8 0
+5 5 26 12 12 8 8 0 0 5 5 5 5 26 8 8 0
+3 0 3 48 48 8 8 5 5 0 0 3 0 3 8 8 5
+3 0 3 48 48 8 8 5 5 0 0 3 0 3 8 8 5
+0 3 5 48 48 8 8 5 5 3 3 0 3 5 8 8 5
+3 0 3 48 48 8 8 5 5 0 0 3 0 3 8 8 5
+5 3 0 72 72 48 48 24 24 3 3 5 3 0 48 48 24
+8 8 50 6 6 0 0 8 8 8 8 8 8 50 0 0 8
+8 8 50 6 6 0 0 8 8 8 8 8 8 50 0 0 8
+5 5 26 12 12 8 8 0 0 5 5 5 5 26 8 8 0`

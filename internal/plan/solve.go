@@ -70,8 +70,8 @@ func Solve(ctx context.Context, p Problem, set Settings) (Result, error) {
 		return Result{Status: Infeasible, Stopped: "a line can't be planned"}, err
 	}
 	s := newSearch(ctx, m, set.Seed)
-	s.bound = m.bounds()
 	s.start()
+	s.bound = m.bounds()
 	stopped, err := s.improveUntil(set)
 	if err != nil {
 		return Result{Status: Infeasible, Stopped: stopped, Work: s.work}, err
