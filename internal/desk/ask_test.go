@@ -204,6 +204,12 @@ func (w *works) plan(t testing.TB) desk.Proposal {
 // Whatever is asked: no panic, faults with a place, and sums that add up.
 func TestAskSums(t *testing.T) {
 	w := newWorks(t)
+	priced := 0
+	defer func() {
+		if priced < 30 {
+			t.Errorf("only %d of the random orders could be priced", priced)
+		}
+	}()
 	rapid.Check(t, func(t *rapid.T) {
 		o := drawOrder(t)
 		actor := rapid.SampledFrom([]party.Actor{boss, clerk, buyer, rival, visitor}).Draw(t, "actor")
@@ -219,6 +225,7 @@ func TestAskSums(t *testing.T) {
 			}
 			return
 		}
+		priced++
 		checkSums(t, a.Order, a.Order.Alone)
 		if a.Quote.Shared != nil {
 			checkSums(t, a.Order, a.Order.Shared)
@@ -253,33 +260,83 @@ func checkSums(t *rapid.T, o order.Order, f order.Offer) {
 	}
 }
 
-// drawOrder gives orders as people and machines might send them, most of them
-// makeable.
+// drawOrder gives orders as people send them, and one in four as machines
+// that mean harm might.
 func drawOrder(t *rapid.T) order.Order {
-	word := func(name string, good ...string) string {
-		return rapid.OneOf(rapid.SampledFrom(good), rapid.SampledFrom(good), rapid.SampledFrom(append(good, "", "x", "\x00"))).Draw(t, name)
-	}
-	length := rapid.OneOf(rapid.Int64Range(int64(3*measure.Foot), int64(10*measure.Foot)), rapid.Int64Range(int64(measure.Foot), int64(70*measure.Foot)), rapid.SampledFrom([]int64{0, -1, 1, math.MaxInt64, math.MinInt64}))
-	qty := rapid.OneOf(rapid.IntRange(1, 60), rapid.SampledFrom([]int{0, -1, 1, 1_000_000, math.MaxInt}))
+	wild := rapid.IntRange(0, 3).Draw(t, "wild") == 0
 	o := order.Order{
-		CustomerID: rapid.SampledFrom([]int64{0, tradeFirm, rivalFirm, 12, 999}).Draw(t, "customer"),
-		Fulfil:     rapid.SampledFrom([]order.Fulfil{order.PickUp, order.PickUp, order.Haul, order.OnSite, "thrown"}).Draw(t, "fulfil"),
+		CustomerID: rapid.SampledFrom([]int64{0, tradeFirm, rivalFirm, 12}).Draw(t, "customer"),
+		Fulfil:     rapid.SampledFrom([]order.Fulfil{order.PickUp, order.PickUp, order.Haul, order.OnSite}).Draw(t, "fulfil"),
 		ShipTo:     party.Address{Street: "1 Road", City: "Town", State: rapid.SampledFrom([]string{"ZE", "ZW", ""}).Draw(t, "state")},
 		Rush:       rapid.Bool().Draw(t, "rush"), Sharing: rapid.Bool().Draw(t, "sharing"),
 		MilesTenths: rapid.Int64Range(0, 900).Draw(t, "miles"),
 	}
-	for range rapid.IntRange(0, 5).Draw(t, "lines") {
-		l := order.Line{Kind: order.Formed, Code: word("profile", "SEAM16", "LOCK18", "RIB36", "OGEE5"), Material: word("material", "AZ50", "AZ50", "AL"), Gauge: word("gauge", "24 ga", "26 ga", "0.032 in"), Colour: word("colour", "CHAR", "WHT", "BRZ")}
-		switch rapid.IntRange(0, 3).Draw(t, "kind") {
-		case 0:
-			l.Kind, l.Code = order.Trim, word("shape", "RIDGE", "EAVE", "JCHANNEL", "VALLEY")
-		case 1:
-			l = order.Line{Kind: order.Accessory, Code: word("accessory", "SEALANT", "CLIP-FIX"), Count: qty.Draw(t, "count")}
-		}
-		for range rapid.IntRange(0, 3).Draw(t, "cuts") {
-			l.Cuts = append(l.Cuts, order.CutItem{Qty: qty.Draw(t, "qty"), Length: measure.Length(length.Draw(t, "length"))})
-		}
-		o.Lines = append(o.Lines, l)
+	for range rapid.IntRange(1, 5).Draw(t, "lines") {
+		o.Lines = append(o.Lines, drawLine(t))
+	}
+	if wild {
+		spoil(t, &o)
 	}
 	return o
+}
+
+func drawLine(t *rapid.T) order.Line {
+	l := rapid.SampledFrom([]order.Line{
+		{Code: "SEAM16", Material: "AZ50", Gauge: "24 ga", Colour: "CHAR"}, {Code: "SEAM16", Material: "AZ50", Gauge: "24 ga", Colour: "WHT", Rib: "plain"},
+		{Code: "LOCK18", Material: "AZ50", Gauge: "24 ga", Colour: "CHAR"}, {Code: "RIB36", Material: "AZ50", Gauge: "29 ga", Colour: "WHT"},
+		{Code: "RIB36", Material: "G90", Gauge: "26 ga", Colour: "MILL"}, {Code: "OGEE5", Material: "AL", Gauge: "0.032 in", Colour: "BRZ"},
+		{Kind: order.Trim, Code: "RIDGE", Material: "AZ50", Gauge: "24 ga", Colour: "CHAR"}, {Kind: order.Trim, Code: "VALLEY", Material: "AZ50", Gauge: "26 ga", Colour: "WHT"},
+		{Kind: order.Trim, Code: "JCHANNEL", Material: "G90", Gauge: "26 ga", Colour: "MILL"}, {Kind: order.Accessory, Code: "SEALANT"}, {Kind: order.Accessory, Code: "CLIP-FIX"},
+	}).Draw(t, "line")
+	qty := rapid.OneOf(rapid.IntRange(1, 60), rapid.IntRange(1, 3000))
+	longest := 40 * measure.Foot
+	switch l.Kind {
+	case order.Accessory:
+		l.Count = qty.Draw(t, "count")
+		return l
+	case order.Trim:
+		longest = 10 * measure.Foot
+	default:
+		l.Kind = order.Formed
+	}
+	for range rapid.IntRange(1, 4).Draw(t, "cuts") {
+		sixteenths := rapid.IntRange(4*12*16, int(longest/measure.Sixteenth)).Draw(t, "length")
+		l.Cuts = append(l.Cuts, order.CutItem{Qty: qty.Draw(t, "qty"), Length: measure.Sixteenth.Times(sixteenths)})
+	}
+	return l
+}
+
+// spoil puts something no form would send into an order.
+func spoil(t *rapid.T, o *order.Order) {
+	junk := rapid.SampledFrom([]string{"", "x", "\x00", "24 ga|", strings.Repeat("é", 300), "-1", "NaN"}).Draw(t, "junk")
+	l := &o.Lines[rapid.IntRange(0, len(o.Lines)-1).Draw(t, "spoilt")]
+	length := rapid.SampledFrom([]measure.Length{0, -1, 1, math.MaxInt64, math.MinInt64, measure.Longest}).Draw(t, "odd length")
+	qty := rapid.SampledFrom([]int{0, -1, 1_000_000, math.MaxInt, math.MinInt}).Draw(t, "odd quantity")
+	switch rapid.IntRange(0, 11).Draw(t, "what") {
+	case 0:
+		l.Kind = order.Kind(junk)
+	case 1:
+		l.Code = junk
+	case 2:
+		l.Material = junk
+	case 3:
+		l.Gauge = junk
+	case 4:
+		l.Colour = junk
+	case 5:
+		l.Rib = junk
+	case 6:
+		o.Fulfil = order.Fulfil(junk)
+	case 7:
+		o.MilesTenths = int64(qty)
+	case 8:
+		o.CustomerID = int64(qty)
+	case 9:
+		l.Section = &metal.Section{Legs: []metal.Leg{{Length: length, Turn: math.NaN()}, {Length: length, Turn: math.Inf(1)}}}
+	case 10:
+		l.Count = qty
+		l.Cuts = append(l.Cuts, order.CutItem{Qty: qty, Length: measure.Foot.Times(5)}, order.CutItem{Qty: qty, Length: measure.Foot.Times(5)})
+	case 11:
+		l.Cuts = append(l.Cuts, order.CutItem{Qty: 1, Length: length})
+	}
 }

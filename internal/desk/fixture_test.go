@@ -158,3 +158,10 @@ func kindOf(err error) string {
 	}
 	return fault.KindOf(err).String()
 }
+
+type measureLength = measure.Length
+
+const (
+	foot   = measure.Foot
+	span20 = 20 * measure.Inch
+)
