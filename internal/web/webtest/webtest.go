@@ -28,10 +28,11 @@ const Password = "rib over rib, lap over lap"
 
 // Site is a desk that serves on loopback.
 type Site struct {
-	Desk  *desk.Desk
-	URL   string
-	Owner party.Actor
-	Firm  party.Customer // the customer that a Buyer buys for
+	Desk    *desk.Desk
+	URL     string
+	Handler http.Handler
+	Owner   party.Actor
+	Firm    party.Customer // the customer that a Buyer buys for
 
 	mu     sync.Mutex
 	now    time.Time
@@ -72,7 +73,7 @@ func Empty(t testing.TB, s *store.Store, o web.Options) *Site {
 	}
 	server := httptest.NewServer(handler)
 	t.Cleanup(server.Close)
-	site.URL = server.URL
+	site.URL, site.Handler = server.URL, handler
 	return site
 }
 
