@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/plan"
@@ -22,8 +23,11 @@ type Priced struct {
 	Input    price.Input
 	Cheapest When  // where the changeovers cost least
 	Earliest When  // as soon as can be without making another order late
-	Offers   []Due // what waiting saves
+	Offers   []Due // what waiting saves, soonest first; empty when it saves nothing
+	Notices  []Notice
 	Warnings []string
+
+	place *placing
 }
 
 // When is a place in the run plan that an order could take.
@@ -33,11 +37,24 @@ type When struct {
 	Found        bool
 }
 
-// Due is a later date and the changeover minutes it saves.
+// Due is a date by which the order can be ready, and what it costs then.
 type Due struct {
-	By           time.Time
-	SavedMinutes int64
+	By           time.Time // the day it would be due
+	Ready        time.Time
+	SavedMinutes int64        // changeover minutes less than at the soonest date
+	Total        money.Amount // with tax; sharing a set-up where that is cheaper
+	Saved        money.Amount // against the soonest date
 }
+
+// placing is an order's lines on their way into the run plan.
+type placing struct {
+	lines []made
+	p     *planning
+	news  []plan.Line
+	base  price.Input // without sharing
+}
+
+func newID(i int) string { return fmt.Sprintf("new%d", i) }
 
 // Ask prices an order that isn't kept yet and looks for its place in the run
 // plan. Nothing is written; faults are at their places in the order.
@@ -50,7 +67,69 @@ func (d *Desk) Ask(ctx context.Context, actor party.Actor, o order.Order) (Price
 	if err != nil {
 		return Priced{}, err
 	}
-	return s.ask(o, b, d.now())
+	a, err := s.ask(o, b, d.now())
+	if err != nil {
+		return a, err
+	}
+	return a, s.offerDates(&a)
+}
+
+// waits are the days after the soonest possible that are looked at for savings.
+var waits = []int{0, 2, 5, 9}
+
+// offerDates looks at a few later dates and says what each saves.
+func (s *snapshot) offerDates(a *Priced) error {
+	at := a.place
+	if at == nil || !a.Earliest.Found {
+		return nil
+	}
+	var dues []int64
+	var days []time.Time
+	for _, n := range waits {
+		day := dayStart(a.Earliest.Ready, s.seller.Location()).AddDate(0, 0, n)
+		days, dues = append(days, day), append(dues, at.p.due(order.Order{WantBy: day}))
+	}
+	offers, err := plan.Promise(at.p.problem, at.p.present, at.news, dues)
+	if err != nil {
+		return err
+	}
+	var last *plan.Fit
+	for i, offer := range offers {
+		if offer.Fit == nil || last != nil && last.Extra.Changeover == offer.Fit.Extra.Changeover {
+			continue // nothing new by then
+		}
+		last = offer.Fit
+		total, err := s.totalAt(at, offer.Fit)
+		if err != nil {
+			return err
+		}
+		due := Due{By: days[i], Ready: s.when(at.p, offer.Fit, a.Order).Ready, SavedMinutes: offer.SavedMinutes, Total: total}
+		if len(a.Offers) > 0 {
+			due.Saved = a.Offers[0].Total.Sub(total)
+			if due.Saved.Sign() <= 0 {
+				continue
+			}
+		}
+		a.Offers = append(a.Offers, due)
+	}
+	if len(a.Offers) < 2 {
+		a.Offers = nil
+	}
+	return nil
+}
+
+// totalAt is the lower of both prices with the lines at one place of the plan.
+func (s *snapshot) totalAt(at *placing, f *plan.Fit) (money.Amount, error) {
+	in := at.base
+	s.share(&in, at.lines, at.p, f.Plan)
+	q, err := price.Price(in)
+	if err != nil {
+		return money.Amount{}, err
+	}
+	if q.Shared != nil && q.Shared.Total.Cmp(q.Alone.Total) < 0 {
+		return q.Shared.Total, nil
+	}
+	return q.Alone.Total, nil
 }
 
 // buyer reads the customer of an order; an order of nobody known is a walk-in's.
@@ -98,7 +177,7 @@ func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
 	if err != nil {
 		return Priced{Order: o}, err
 	}
-	a := Priced{Order: o}
+	a := Priced{Order: o, Notices: s.notices(o, lines)}
 	if err := s.look(&a, &in, lines, now); err != nil {
 		return a, err
 	}
@@ -117,7 +196,6 @@ func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
 // shares set-ups with. An order of accessories alone is ready at once.
 func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time) error {
 	p := s.planningAt(now, everything)
-	newID := func(i int) string { return fmt.Sprintf("new%d", i) }
 	var news []plan.Line
 	for i, m := range lines {
 		if m.line.Kind != order.Accessory {
@@ -151,7 +229,8 @@ func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time)
 		a.Earliest = s.when(p, offer.Earliest, a.Order)
 	}
 	a.Order.Promise = a.Cheapest.Ready
-	s.share(in, lines, p, best.Plan, newID)
+	a.place = &placing{lines: lines, p: p, news: news, base: *in}
+	s.share(in, lines, p, best.Plan)
 	return nil
 }
 

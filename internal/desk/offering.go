@@ -28,7 +28,8 @@ type MetalChoice struct {
 	Thickness measure.Length
 	Colour    stock.Colour
 	Widths    []measure.Length
-	InStock   bool // some of it is on the rack and free
+	InStock   bool           // some of it is on the rack and free
+	Free      measure.Length // of the strip a product needs; see MetalsFor
 }
 
 // Key names the choice in a form.
@@ -51,7 +52,7 @@ func (d *Desk) Offering(ctx context.Context, actor party.Actor) (Offering, error
 	if err != nil {
 		return Offering{}, err
 	}
-	o := Offering{Seller: s.seller, Profiles: byCode(s.profiles), Accessories: byCode(s.accessories), Metals: s.metals()}
+	o := Offering{Seller: s.seller, Profiles: byCode(s.profiles), Accessories: byCode(s.accessories), Metals: s.choices}
 	for _, shape := range byCode(s.shapes) {
 		if shape.Customer == 0 || actor.Sees(shape.Customer) {
 			o.Shapes = append(o.Shapes, shape)
@@ -60,6 +61,7 @@ func (d *Desk) Offering(ctx context.Context, actor party.Actor) (Offering, error
 	return o, nil
 }
 
+// metals lists every metal that can be bought or lies on the rack.
 func (s *snapshot) metals() []MetalChoice {
 	at := map[string]*MetalChoice{}
 	note := func(strip stock.Strip, here bool) {

@@ -301,8 +301,8 @@ func attributeValue(a plan.Attribute, s plan.Setup) string {
 }
 
 // share says which of the order's set-ups would be shared in a plan that holds
-// its lines, and with which orders. newID gives the plan's id of a line.
-func (s *snapshot) share(in *price.Input, lines []made, p *planning, with plan.Plan, newID func(int) string) {
+// its lines, and with which orders.
+func (s *snapshot) share(in *price.Input, lines []made, p *planning, with plan.Plan) {
 	ours := map[string]int{} // plan line -> index
 	for i := range lines {
 		ours[newID(i)] = i

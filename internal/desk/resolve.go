@@ -113,14 +113,7 @@ func (s *snapshot) resolveTrim(l *order.Line) (made, error) {
 		return m, fault.Invalidf("code", "the shop has no folder for trim")
 	}
 	m.machine = folder
-	folding := metal.UsualFolding()
-	if m.material.BendRadius > 0 {
-		folding.Radius = m.material.BendRadius
-	}
-	if folder.MinLeg > 0 {
-		folding.MinLeg = folder.MinLeg
-	}
-	if m.blank, err = metal.Girth(*l.Section, m.sheet, folding); err != nil {
+	if m.blank, err = metal.Girth(*l.Section, m.sheet, foldingOf(m.material, folder)); err != nil {
 		return m, err
 	}
 	l.Girth = m.blank.Girth

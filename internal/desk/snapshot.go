@@ -36,6 +36,7 @@ type snapshot struct {
 	machines    []stock.Machine
 	supplies    []stock.Supply
 
+	choices  []MetalChoice // what can be asked for, of any product
 	coils    []stock.Coil
 	blocks   []stock.Block
 	places   []order.Placed        // not done, by machine and sequence
@@ -96,7 +97,11 @@ func readSnapshot(tx *store.Tx, now time.Time) (*snapshot, error) {
 	if err := s.readShelves(tx); err != nil {
 		return nil, err
 	}
-	return s, s.readFloor(tx, now)
+	if err := s.readFloor(tx, now); err != nil {
+		return nil, err
+	}
+	s.choices = s.metals()
+	return s, nil
 }
 
 // readRates reads the sheet in force; a shop without one can't price, and says

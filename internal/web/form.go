@@ -31,12 +31,30 @@ type Field struct {
 	Checked  bool     // a checkbox
 	Short    bool     // for a few characters
 	Prefix   string   // tells fields of the same name on one page apart
+	Groups   []Group  // a choice under headings
+	List     string   // id of a list of usual values
+	Focus    bool     // a choice the person goes on with
 }
 
 // Option is one of a choice.
 type Option struct {
 	Value string
 	Label string
+}
+
+// Group is a part of a long choice under a heading of its own.
+type Group struct {
+	Label   string
+	Options []Option
+}
+
+// choices are all options of a field, grouped or not.
+func (f *Field) choices() []Option {
+	all := slices.Clip(f.Options)
+	for _, g := range f.Groups {
+		all = append(all, g.Options...)
+	}
+	return all
 }
 
 // ID names the field in the page.
@@ -211,7 +229,7 @@ func (v *visit) choice(f *Field) string {
 	if s == "" && f.Optional {
 		return ""
 	}
-	for _, o := range f.Options {
+	for _, o := range f.choices() {
 		if o.Value == s {
 			return s
 		}

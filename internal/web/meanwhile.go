@@ -25,7 +25,7 @@ func (f *Field) shown() string {
 		}
 		return "no"
 	}
-	for _, o := range f.Options {
+	for _, o := range f.choices() {
 		if o.Value == f.Value {
 			return o.Label
 		}
