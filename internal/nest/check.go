@@ -128,15 +128,15 @@ func checkRun(p *TrimProblem, r Run, made map[string]int64) (int64, string, erro
 		return 0, "", fault.Invalidf("stock", "there is no stock %q", r.Stock)
 	}
 	length := r.Length
-	if s.Form == Sheet && length == 0 {
+	if s.Form == SheetForm && length == 0 {
 		length = s.Length
 	}
 	switch {
 	case r.Times < 1:
 		return 0, "", fault.Invalidf("times", "must be at least 1, not %d", r.Times)
-	case s.Form == Sheet && length != s.Length:
+	case s.Form == SheetForm && length != s.Length:
 		return 0, "", fault.Invalidf("length", "is %d, the sheet's is %d", length, s.Length)
-	case s.Form == Strip && (length < q.MinCut || length > q.MaxCut):
+	case s.Form == CoilForm && (length < q.MinCut || length > q.MaxCut):
 		return 0, "", fault.Invalidf("length", "must be %d to %d, not %d", q.MinCut, q.MaxCut, length)
 	}
 	var width, strips int64
@@ -160,7 +160,7 @@ func checkRun(p *TrimProblem, r Run, made map[string]int64) (int64, string, erro
 		return 0, "", fault.Invalidf("strips", "are %d, the knives make %d", strips, q.MaxStrips)
 	}
 	cost := s.Cost
-	if s.Form == Strip {
+	if s.Form == CoilForm {
 		cost = s.CostPerUnit * length
 	}
 	cost = r.Times * (cost + q.Pass)

@@ -10,10 +10,11 @@ import (
 // Bounds on the size of a problem. They keep every sum far inside 64 bits and
 // a search inside a small server's memory.
 const (
-	maxRows   = 5_000                 // coils, lines, stock or items
+	maxRows   = 3_000                 // coils, lines, stock or items
 	maxQty    = 100_000               // pieces of one line
 	maxPieces = 200_000               // pieces of one problem
 	maxLength = 10_000_000            // of a coil, line, sheet or item
+	maxWidth  = 100_000               // of a sheet or girth
 	maxMoney  = 1_000_000_000_000     // 10 million dollars in thousandths of a cent
 	maxWorth  = 1_000_000_000_000_000 // of all metal of a problem
 	maxRate   = 100_000_000           // money per unit of length

@@ -8,7 +8,7 @@ import (
 
 // Limits of the bound's dynamic programming.
 const (
-	maxMarks  = 24_000     // marks on its scale of length; a coarser scale gives a weaker bound
+	maxMarks  = 24_000     // marks on its scale of length; fewer with over 100 coils; a coarser scale gives a weaker bound
 	maxOrders = 12         // orders that are dealt out to lots exactly
 	mostDeals = 24_000_000 // deals of orders to groups of lots tried
 )
@@ -77,8 +77,9 @@ func newFluid(b *board) *fluid {
 		need += s
 	}
 	f := &fluid{board: b, scale: b.unit}
-	if need/b.unit > maxMarks {
-		f.scale = (need/maxMarks/b.unit + 1) * b.unit
+	marks := min(maxMarks, max(maxMarks*100/int64(len(b.room)+1), 400))
+	if need/b.unit > marks {
+		f.scale = (need/marks/b.unit + 1) * b.unit
 		f.slack = f.scale
 	}
 	f.goal = int(need / f.scale)

@@ -103,7 +103,7 @@ func trimFile(o object, h Head) *TrimProblem {
 	}
 	o.each("stock", func(s object) {
 		k := Stock{ID: s.text("id", true), Form: s.text("form", true), Width: s.whole("width")}
-		if k.Form == Strip {
+		if k.Form == CoilForm {
 			k.CostPerUnit = s.whole("cost_per_unit")
 		} else {
 			k.Length, k.Cost = s.whole("length"), s.whole("cost")

@@ -9,7 +9,7 @@ type thing[T int64 | float64] struct {
 
 // mostCells limits the memory of one knapsack; beyond it, things are taken
 // greedily in their order.
-const mostCells = 64 << 20
+const mostCells = 16 << 20
 
 // knapsack solves bounded knapsacks by dynamic programming over size, for every
 // limit up to the largest at once. It keeps its memory from call to call.

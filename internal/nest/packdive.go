@@ -191,6 +191,9 @@ func (d *diver) dearest() float64 {
 
 // run solves the root program, then dives until the gap is closed.
 func (d *diver) run() {
+	if len(d.sizes) > 2*mostRows {
+		return
+	}
 	for _, l := range d.best {
 		d.pool = append(d.pool, d.toColumn(l))
 	}

@@ -55,7 +55,7 @@ func (p *TrimProblem) yields(t Item) bool {
 
 // longest is the length of a sheet or of the longest cut from a coil.
 func (p *TrimProblem) longest(s Stock) int64 {
-	if s.Form == Strip {
+	if s.Form == CoilForm {
 		return p.Params.MaxCut
 	}
 	return s.Length
@@ -264,7 +264,7 @@ func countGirth(strips []strip, g int) int64 {
 
 // close shortens a coil cut to its longest strip and names the set-up.
 func (c *cutter) close(t *sheet) {
-	if c.p.Stock[t.stock].Form == Strip {
+	if c.p.Stock[t.stock].Form == CoilForm {
 		t.length = c.p.Params.MinCut
 		for _, s := range t.strips {
 			t.length = max(t.length, s.used)

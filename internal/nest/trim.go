@@ -29,14 +29,14 @@ type TrimParams struct {
 
 // Forms of stock.
 const (
-	Sheet = "sheet"
-	Strip = "coil"
+	SheetForm = "sheet"
+	CoilForm  = "coil"
 )
 
 // Stock is a size of sheet, or a coil that is cut to any length.
 type Stock struct {
 	ID          string `json:"id"`
-	Form        string `json:"form"` // Sheet or Strip
+	Form        string `json:"form"` // SheetForm or CoilForm
 	Width       int64  `json:"width"`
 	Length      int64  `json:"length,omitempty"`        // of a sheet
 	Cost        int64  `json:"cost,omitempty"`          // of a sheet
@@ -108,7 +108,7 @@ func (p *TrimProblem) Validate() error {
 	for i, t := range p.Items {
 		at := fmt.Sprintf("items[%d]", i)
 		newID(&l, at, t.ID, ids)
-		inRange(&l, at+".girth", t.Girth, 1, maxLength)
+		inRange(&l, at+".girth", t.Girth, 1, maxWidth)
 		inRange(&l, at+".length", t.Length, 1, maxLength)
 		inRange(&l, at+".qty", t.Qty, 0, maxQty)
 		pieces += max(t.Qty, 0)
@@ -120,17 +120,17 @@ func (p *TrimProblem) Validate() error {
 }
 
 func (p *TrimProblem) validateStock(l *fault.List, at string, s Stock) {
-	inRange(l, at+".width", s.Width, 1, maxLength)
+	inRange(l, at+".width", s.Width, 1, maxWidth)
 	if s.Count != nil {
 		inRange(l, at+".count", *s.Count, 0, maxPieces)
 	}
 	longest := p.Params.MaxCut
 	switch s.Form {
-	case Sheet:
+	case SheetForm:
 		inRange(l, at+".length", s.Length, 1, maxLength)
 		inRange(l, at+".cost", s.Cost, 0, maxMoney)
 		longest = s.Length
-	case Strip:
+	case CoilForm:
 		inRange(l, at+".cost_per_unit", s.CostPerUnit, 0, maxRate)
 		if s.CostPerUnit > 0 && longest > maxMoney/s.CostPerUnit {
 			l.Addf(at+".cost_per_unit", "times max_cut is more money than one piece of coil can cost")
@@ -140,7 +140,7 @@ func (p *TrimProblem) validateStock(l *fault.List, at string, s Stock) {
 	}
 	if q := p.Params; q.DropCredit > 0 && longest > 0 && s.Width > 0 {
 		whole := maxMoney / q.DropCredit
-		if s.Form == Sheet {
+		if s.Form == SheetForm {
 			whole = s.Cost / q.DropCredit
 		} else {
 			whole = min(whole, s.CostPerUnit*longest/q.DropCredit)
@@ -158,7 +158,7 @@ func (p *TrimProblem) room(s Stock) int64 { return s.Width - 2*p.Params.EdgeTrim
 // width slit off in strips, its pass and its drop's credit in it.
 func (p *TrimProblem) sheetCost(s Stock, length, used int64) int64 {
 	cost := s.Cost
-	if s.Form == Strip {
+	if s.Form == CoilForm {
 		cost = s.CostPerUnit * length
 	}
 	cost += p.Params.Pass

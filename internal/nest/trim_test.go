@@ -19,7 +19,7 @@ import (
 func trimWeek(seed uint64, items, blanks int) *nest.TrimProblem {
 	r := rand.New(rand.NewPCG(seed, 2))
 	p := &nest.TrimProblem{Params: nest.TrimParams{MaxStrips: 99, MinCut: 192, MaxCut: 4032, Setup: 600_000,
-		DropMin: 64, Pass: 150_000}, Stock: []nest.Stock{{ID: "S", Form: nest.Sheet, Width: 768, Length: 1920, Cost: 9_200_000}}}
+		DropMin: 64, Pass: 150_000}, Stock: []nest.Stock{{ID: "S", Form: nest.SheetForm, Width: 768, Length: 1920, Cost: 9_200_000}}}
 	for i := range items {
 		length := int64(1920)
 		if r.IntN(3) == 0 {
@@ -37,7 +37,7 @@ func smallTrim(t *rapid.T) *nest.TrimProblem {
 		EdgeTrim: rapid.Int64Range(0, 1).Draw(t, "edge"), Saw: rapid.Int64Range(0, 2).Draw(t, "saw"),
 		MaxStrips: rapid.Int64Range(1, 5).Draw(t, "strips"), MaxCut: 40, DropMin: 99,
 		Setup: rapid.Int64Range(0, 60).Draw(t, "setup"), Pass: rapid.Int64Range(0, 9).Draw(t, "pass"),
-	}, Stock: []nest.Stock{{ID: "S", Form: nest.Sheet, Width: 22, Length: 40, Cost: rapid.Int64Range(1, 90).Draw(t, "cost")}}}
+	}, Stock: []nest.Stock{{ID: "S", Form: nest.SheetForm, Width: 22, Length: 40, Cost: rapid.Int64Range(1, 90).Draw(t, "cost")}}}
 	for i := range rapid.IntRange(0, 3).Draw(t, "items") {
 		p.Items = append(p.Items, nest.Item{ID: fmt.Sprint("I", i), Girth: rapid.Int64Range(3, 20).Draw(t, "girth"),
 			Length: rapid.Int64Range(8, 40).Draw(t, "length"), Qty: rapid.Int64Range(0, 2).Draw(t, "qty")})
@@ -189,7 +189,7 @@ func TestNestKeepsEveryRule(t *testing.T) {
 		p.Params.MaxStrips = rapid.Int64Range(1, 12).Draw(t, "strips")
 		p.Params.DropCredit = rapid.Int64Range(0, 2).Draw(t, "credit")
 		if rapid.Bool().Draw(t, "coil") {
-			p.Stock = append(p.Stock, nest.Stock{ID: "K", Form: nest.Strip, Width: 320, CostPerUnit: 2000})
+			p.Stock = append(p.Stock, nest.Stock{ID: "K", Form: nest.CoilForm, Width: 320, CostPerUnit: 2000})
 		}
 		if rapid.Bool().Draw(t, "limited") {
 			n := rapid.Int64Range(0, 30).Draw(t, "count")
@@ -254,7 +254,7 @@ func TestWasteFreeSheetsAreFound(t *testing.T) {
 
 func TestNestEdges(t *testing.T) {
 	two := int64(2)
-	sheet := nest.Stock{ID: "S", Form: nest.Sheet, Width: 100, Length: 100, Cost: 50}
+	sheet := nest.Stock{ID: "S", Form: nest.SheetForm, Width: 100, Length: 100, Cost: 50}
 	few := sheet
 	few.Count = &two
 	for name, c := range map[string]struct {
@@ -269,7 +269,7 @@ func TestNestEdges(t *testing.T) {
 		"too long":        {[]nest.Stock{sheet}, []nest.Item{{ID: "I", Girth: 10, Length: 101, Qty: 3}}, 3},
 		"exact":           {[]nest.Stock{sheet}, []nest.Item{{ID: "I", Girth: 100, Length: 100, Qty: 3}}, 0},
 		"stock runs out":  {[]nest.Stock{few}, []nest.Item{{ID: "I", Girth: 100, Length: 100, Qty: 5}}, 3},
-		"coil, free cuts": {[]nest.Stock{{ID: "K", Form: nest.Strip, Width: 20, CostPerUnit: 3}}, []nest.Item{{ID: "I", Girth: 20, Length: 30, Qty: 5}}, 0},
+		"coil, free cuts": {[]nest.Stock{{ID: "K", Form: nest.CoilForm, Width: 20, CostPerUnit: 3}}, []nest.Item{{ID: "I", Girth: 20, Length: 30, Qty: 5}}, 0},
 	} {
 		t.Run(name, func(t *testing.T) {
 			p := &nest.TrimProblem{Params: nest.TrimParams{MaxStrips: 9, MinCut: 10, MaxCut: 120, Pass: 1}, Stock: c.stock, Items: c.items}
@@ -291,7 +291,7 @@ func TestNestEdges(t *testing.T) {
 
 func TestCheckerRefusesBrokenRuns(t *testing.T) {
 	p := &nest.TrimProblem{Params: nest.TrimParams{MaxStrips: 2, EdgeTrim: 5, Saw: 1, Setup: 7, Pass: 2, MinCut: 20, MaxCut: 60, DropMin: 10, DropCredit: 1},
-		Stock: []nest.Stock{{ID: "S", Form: nest.Sheet, Width: 110, Length: 50, Cost: 6000}, {ID: "K", Form: nest.Strip, Width: 110, CostPerUnit: 120}},
+		Stock: []nest.Stock{{ID: "S", Form: nest.SheetForm, Width: 110, Length: 50, Cost: 6000}, {ID: "K", Form: nest.CoilForm, Width: 110, CostPerUnit: 120}},
 		Items: []nest.Item{{ID: "I", Girth: 40, Length: 25, Qty: 2}}}
 	good := func() nest.Run {
 		return nest.Run{Stock: "S", Length: 50, Times: 2, Strips: []nest.Strips{{Girth: 40, Count: 1, Pieces: []nest.Pieces{{Item: "I", Qty: 1}}}}}

@@ -35,7 +35,7 @@ func trimBound(s *shop, c *clock) int64 {
 }
 
 func (s *shop) allSheet() bool {
-	return !slices.ContainsFunc(s.p.Stock, func(k Stock) bool { return k.Form != Sheet })
+	return !slices.ContainsFunc(s.p.Stock, func(k Stock) bool { return k.Form != SheetForm })
 }
 
 // roundUp lifts a bound for sheets to a sum that whole sheets can cost.

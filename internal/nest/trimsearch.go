@@ -43,14 +43,24 @@ const (
 	trimCycle   = 1500  // steps from hot to cold
 	trimSteps   = 6_000 // when the settings name no limit
 	ruinMost    = 4
-	recreateTop = 4 // candidates for each sheet
+	handMost    = 5_000 // pieces for which planning by hand is quick enough to start from
+	recreateTop = 4     // candidates for each sheet
 )
 
 func (t *trimSearch) run() {
+	t.keep(t.simple())
+	var pieces int64
+	for _, n := range t.want {
+		pieces += n
+	}
+	if pieces <= handMost {
+		for _, way := range []Way{WidestFirst, FirstSheet} {
+			t.keep(t.unify(t.tidy(byHand(t.shop, way))))
+		}
+	}
 	t.now = t.recreate(nil)
-	t.keep(t.now)
-	for _, way := range []Way{FirstSheet, WidestFirst} {
-		t.keep(t.unify(t.recreate(byHand(t.shop, way))))
+	if t.keep(t.now); t.clock.out() {
+		return
 	}
 	for cycle := 0; t.least > t.bound && !t.clock.out(); cycle++ {
 		if cycle%2 == 1 {
@@ -60,11 +70,40 @@ func (t *trimSearch) run() {
 	}
 }
 
+// simple gives each item sheets of its own, worked out at once, so that there
+// is a plan however short the time.
+func (t *trimSearch) simple() []sheet {
+	t.tally(nil)
+	var out []sheet
+	for i, item := range t.p.Items {
+		for k, st := range t.p.Stock {
+			across := min(t.p.room(st)/item.Girth, t.p.Params.MaxStrips)
+			along := min((t.p.longest(st)+t.p.Params.Saw)/(item.Length+t.p.Params.Saw), t.rem[i])
+			if across < 1 || along < 1 || t.left[k] < 1 {
+				continue
+			}
+			across = min(across, (t.rem[i]+along-1)/along)
+			x := sheet{stock: k, length: t.p.longest(st), times: min((t.rem[i]+across*along-1)/(across*along), t.left[k])}
+			used := along*(item.Length+t.p.Params.Saw) - t.p.Params.Saw
+			for range across {
+				x.strips = append(x.strips, strip{girth: t.of[i], uses: []use{{i, along}}, used: used})
+			}
+			t.close(&x)
+			out = append(out, x)
+			t.rem[i] = max(t.rem[i]-x.times*across*along, 0)
+			if t.left[k] != math.MaxInt64 {
+				t.left[k] -= x.times
+			}
+		}
+	}
+	return out
+}
+
 // cycle anneals once over trimCycle steps.
 func (t *trimSearch) cycle() {
 	current := t.total(t.now)
 	hot := float64(t.least) * 0.01
-	for i := 0; i < trimCycle && t.least > t.bound && t.clock.step(); i++ {
+	for i := 0; i < trimCycle && t.least > t.bound && !t.clock.out() && t.clock.step(); i++ {
 		heat := hot*math.Pow(0.002, float64(i)/trimCycle) + 1e-9
 		next := t.recreate(t.ruin())
 		cost := t.total(next)
@@ -163,7 +202,7 @@ func (t *trimSearch) recreate(s []sheet) []sheet {
 	}
 	for {
 		t.tally(s)
-		if !slices.ContainsFunc(t.rem, func(n int64) bool { return n > 0 }) {
+		if !slices.ContainsFunc(t.rem, func(n int64) bool { return n > 0 }) || t.clock.out() {
 			break
 		}
 		x, ok := t.nextSheet(s)
@@ -256,7 +295,7 @@ func (t *trimSearch) fillPool(times int64) {
 // out of.
 func (t *trimSearch) anyLength(stock int) int64 {
 	k := t.p.Stock[stock]
-	if k.Form == Sheet {
+	if k.Form == SheetForm {
 		return k.Length
 	}
 	if t.rng.IntN(2) == 0 {

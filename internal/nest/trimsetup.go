@@ -1,5 +1,8 @@
 package nest
 
+// unifyMost limits the set-ups that are compared pair by pair.
+const unifyMost = 60
+
 // unify lets runs share a set-up where that is cheaper: two set-ups of one
 // width become the one that has as many strips of each girth as the larger of
 // them, when that still fits. A run then has strips that stay empty.
@@ -8,6 +11,9 @@ func (t *trimSearch) unify(s []sheet) []sheet {
 		return s
 	}
 	keys := t.setups(s)
+	if len(keys) > unifyMost {
+		return s
+	}
 	for i := range keys {
 		for j := i + 1; j < len(keys); j++ {
 			joint, ok := t.joint(keys[i], keys[j])

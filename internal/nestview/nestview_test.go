@@ -11,7 +11,7 @@ import (
 
 func TestRunsDrawEveryPieceAndHatchTheDrop(t *testing.T) {
 	p := &nest.TrimProblem{Params: nest.TrimParams{MaxStrips: 9},
-		Stock: []nest.Stock{{ID: "S<1>", Form: nest.Sheet, Width: 768, Length: 1920, Cost: 1}},
+		Stock: []nest.Stock{{ID: "S<1>", Form: nest.SheetForm, Width: 768, Length: 1920, Cost: 1}},
 		Items: []nest.Item{{ID: "I", Name: "rake & trim", Girth: 136, Length: 900, Qty: 10}}}
 	r, err := nest.Nest(context.Background(), p, nest.Settings{Iterations: 50})
 	if err != nil {
