@@ -179,6 +179,6 @@ var vehicles = []stock.Vehicle{
 		DeckHeight: span("3 ft 8 in"), Nose: span("9 ft"), MaxStack: span("5 ft"), MaxRear: span("6 ft"), FrontEmpty: 4_800, RearEmpty: 5_200},
 	{Code: "TRAILER", Name: "Gooseneck trailer", Deck: span("32 ft"), Width: span("8 ft 6 in"), Payload: 14_000, FrontAxle: -span("3 ft"), RearAxle: span("23 ft"),
 		FrontMax: 4_200, RearMax: 12_000, Blocked: true, Straps: 14, StrapWLL: 3_333,
-		DeckHeight: span("3 ft"), Nose: span("8 ft"), MaxStack: span("6 ft"), MaxRear: span("6 ft"), FrontEmpty: 1_500, RearEmpty: 5_000,
+		DeckHeight: span("3 ft"), Nose: span("8 ft"), MaxStack: span("6 ft"), MaxRear: span("10 ft"), FrontEmpty: 1_500, RearEmpty: 5_000,
 		HitchLeast: money.Must("0.15"), HitchMost: money.Must("0.30")},
 }

@@ -350,8 +350,11 @@ func (d *Desk) finish(tx *store.Tx, actor party.Actor, o *order.Order) error {
 		return err
 	}
 	saved, err := tx.SaveOrder(actor, *o, string(o.State))
+	if err != nil {
+		return err
+	}
 	*o = saved
-	return err
+	return settle(tx, actor, o) // formed on site, and signed for there before this was recorded
 }
 
 // PickFromShelf readies an order of accessories alone, which no machine runs.

@@ -3,12 +3,13 @@ package desk
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
-	"ribdesk/internal/document"
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/load"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
@@ -21,103 +22,246 @@ type TripFile struct {
 	Vehicle  stock.Vehicle
 	Orders   map[int64]order.Order
 	Bundles  []order.Bundle
-	Load     load.Plan // zero for a pick-up
+	Photos   []order.Photo // without their bytes
+	Load     load.Plan     // zero for a pick-up
 	Assessed bool
+	Lifting  []HandLift     // pieces that are more than one person's lift
+	Limit    load.LiftLimit // that they were held to
+	Roads    Roads
+
+	metals map[string]drawing.Fill // of the bundles, by code
 }
 
-// BuildTrip makes a load of cut orders for a vehicle and a day. Nothing has
-// left yet: the load can be changed until LoadTrip.
-func (d *Desk) BuildTrip(ctx context.Context, actor party.Actor, t order.Trip, orderIDs []int64) (out order.Trip, err error) {
+// HandLift is equal pieces that one person alone shouldn't lift.
+type HandLift struct {
+	Bundle string
+	Name   string
+	Qty    int
+	Length measure.Length
+	Says   load.Verdict
+}
+
+// On gives the bundles of one order that are on the trip.
+func (f *TripFile) On(orderID int64) (out []order.Bundle) {
+	for _, b := range f.Bundles {
+		if b.OrderID == orderID {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// Unpicked counts the bundles that aren't checked off yet.
+func (f *TripFile) Unpicked() (n int) {
+	for _, b := range f.Bundles {
+		if !b.Checked {
+			n++
+		}
+	}
+	return n
+}
+
+// usualDeparture is when a trip leaves unless somebody says otherwise.
+const usualDeparture = 8 * 60
+
+// BuildTrip makes a load of cut orders for a vehicle and a day. Of an order that
+// has bundles among only, just those go, as a part delivery; of the others all
+// that stand in the shop. An order that is formed on its site goes without
+// bundles. Nothing has left yet: the load can be changed until LoadTrip.
+func (d *Desk) BuildTrip(ctx context.Context, actor party.Actor, t order.Trip, orderIDs []int64, only ...int64) (out order.Trip, err error) {
 	if err := allow(actor, party.Owner, party.Counter, party.Driver); err != nil {
 		return t, err
 	}
+	var l fault.List
 	if t.Day.IsZero() {
-		return t, fault.Invalidf("day", "give the day")
+		l.Addf("day", "give the day")
 	}
 	if len(orderIDs) == 0 {
-		return t, fault.Invalidf("orders", "choose at least one order that is cut")
+		l.Addf("orders", "choose at least one order that is cut")
+	}
+	if len([]rune(t.Driver)) > 80 {
+		l.Addf("driver", "use at most 80 characters")
+	}
+	if t.Departs == 0 {
+		t.Departs = usualDeparture
+	}
+	if err := l.Err(); err != nil {
+		return t, err
 	}
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
 		if _, err := store.FromShelf[stock.Vehicle](tx, t.Vehicle); err != nil {
 			return fault.Invalidf("vehicle", "choose a vehicle")
 		}
-		out, err = makeTrip(tx, actor, t, orderIDs)
+		out, err = makeTrip(tx, actor, t, orderIDs, only)
 		return err
 	})
 	return out, err
 }
 
-func makeTrip(tx *store.Tx, actor party.Actor, t order.Trip, orderIDs []int64) (order.Trip, error) {
+func makeTrip(tx *store.Tx, actor party.Actor, t order.Trip, orderIDs, only []int64) (order.Trip, error) {
 	n, err := tx.NextNumber("load")
 	if err != nil {
 		return t, err
 	}
 	t.ID, t.Version, t.Number, t.State = 0, 0, fmt.Sprintf("L%d", 100+n), order.Building
 	t.Stops = nil
+	var bundles []order.Bundle
 	for _, id := range orderIDs {
-		o, err := tx.Order(id)
+		these, err := forTrip(tx, t, id, only)
 		if err != nil {
 			return t, err
 		}
-		if o.State != order.Cut {
-			return t, fault.Conflictf("order %s is %s; only what is cut can be loaded", o.Number, o.State)
-		}
 		t.Stops = append(t.Stops, order.Stop{OrderID: id})
+		bundles = append(bundles, these...)
 	}
 	if t, err = tx.SaveLoad(actor, t, "built"); err != nil {
 		return t, err
 	}
-	for _, s := range t.Stops {
-		bundles, err := tx.BundlesOf(s.OrderID)
-		if err != nil {
+	for _, b := range bundles {
+		b.LoadID = t.ID
+		if err := tx.SaveBundle(b); err != nil {
 			return t, err
-		}
-		for _, b := range bundles {
-			if b.LoadID != 0 {
-				return t, fault.Conflictf("bundle %s is on another load", b.Code)
-			}
-			b.LoadID = t.ID
-			if err := tx.SaveBundle(b); err != nil {
-				return t, err
-			}
 		}
 	}
 	return t, nil
 }
 
-// OrderStops puts a building trip's stops in another order, by their orders' ids.
-func (d *Desk) OrderStops(ctx context.Context, actor party.Actor, tripID, seen int64, orderIDs []int64) (t order.Trip, err error) {
+// forTrip gives the bundles of an order that a trip takes, or says why the order
+// can't go.
+func forTrip(tx *store.Tx, t order.Trip, orderID int64, only []int64) ([]order.Bundle, error) {
+	o, err := tx.Order(orderID)
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range t.Stops {
+		if s.OrderID == orderID {
+			return nil, fault.Invalidf("orders", "name each order of the load once")
+		}
+	}
+	if formsOnSite(o) {
+		return nil, noOtherTrip(tx, o)
+	}
+	if o.State != order.Cut {
+		return nil, fault.Conflictf("order %s is %s; only what is cut can be loaded", o.Number, o.State)
+	}
+	all, err := tx.BundlesOf(orderID)
+	if err != nil {
+		return nil, err
+	}
+	free := inShop(all)
+	if part := chosen(free, only); len(part) > 0 {
+		free = part
+	}
+	if len(free) == 0 {
+		return nil, fault.Conflictf("every bundle of order %s is on a load", o.Number)
+	}
+	return free, nil
+}
+
+// formsOnSite reports whether an order is still to be formed on its site: the
+// machine goes there instead of bundles.
+func formsOnSite(o order.Order) bool {
+	return o.Fulfil == order.OnSite && (o.State == order.Accepted || o.State == order.Planned)
+}
+
+func noOtherTrip(tx *store.Tx, o order.Order) error {
+	stops, err := tx.StopsOf(o.ID)
+	if err == nil && len(stops) > 0 {
+		err = fault.Conflictf("order %s is on a load already", o.Number)
+	}
+	return err
+}
+
+func inShop(bundles []order.Bundle) (free []order.Bundle) {
+	for _, b := range bundles {
+		if b.LoadID == 0 {
+			free = append(free, b)
+		}
+	}
+	return free
+}
+
+func chosen(bundles []order.Bundle, only []int64) (out []order.Bundle) {
+	for _, b := range bundles {
+		if slices.Contains(only, b.ID) {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// ArrangeTrip puts a building trip's stops in another order, with when it
+// departs and when each stop is open; stops name their order and times. With
+// best they are put in the order that drives least within the times.
+func (d *Desk) ArrangeTrip(ctx context.Context, actor party.Actor, tripID, seen int64, departs int, stops []order.Stop, best bool) (t order.Trip, err error) {
 	if err := allow(actor, party.Owner, party.Counter, party.Driver); err != nil {
 		return t, err
 	}
+	if err := checkTimes(departs, stops); err != nil {
+		return t, err
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return t, err
+	}
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		if t, err = tx.Load(tripID); err != nil {
+		var f TripFile
+		if err := f.read(tx, s, tripID); err != nil {
 			return err
 		}
-		if t.State != order.Building {
-			return fault.Conflictf("load %s is %s; its stops stay as they are", t.Number, t.State)
+		if f.Trip.State != order.Building {
+			return fault.Conflictf("load %s is %s; its stops stay as they are", f.Trip.Number, f.Trip.State)
 		}
-		byOrder := map[int64]order.Stop{}
-		for _, s := range t.Stops {
-			byOrder[s.OrderID] = s
+		if f.Trip.Stops, err = rearranged(f.Trip.Stops, stops); err != nil {
+			return err
 		}
-		var stops []order.Stop
-		for _, id := range orderIDs {
-			s, ok := byOrder[id]
-			if !ok {
-				return fault.Invalidf("orders", "name each order of the load once")
+		f.Trip.Departs, f.Trip.Version = departs, seen
+		if best {
+			if err := f.bestOrder(tx, s); err != nil {
+				return err
 			}
-			delete(byOrder, id)
-			stops = append(stops, s)
 		}
-		if len(byOrder) > 0 {
-			return fault.Invalidf("orders", "name each order of the load once")
-		}
-		t.Stops, t.Version = stops, seen
-		t, err = tx.SaveLoad(actor, t, "ordered stops")
+		t, err = tx.SaveLoad(actor, f.Trip, "ordered stops")
 		return err
 	})
 	return t, err
+}
+
+func checkTimes(departs int, stops []order.Stop) error {
+	var l fault.List
+	const day = 24 * 60
+	if departs < 0 || departs >= day {
+		l.Addf("departs", "give a time of the day")
+	}
+	for i, s := range stops {
+		if s.Opens < 0 || s.Opens >= day || s.Closes < 0 || s.Closes >= day || (s.Closes != 0 && s.Closes < s.Opens) {
+			l.Addf(fmt.Sprintf("closes.%d", i), "the stop must close after it opens")
+		}
+	}
+	return l.Err()
+}
+
+// rearranged takes a trip's stops in the order and with the times of others,
+// which must name each order of the trip once.
+func rearranged(have, wanted []order.Stop) ([]order.Stop, error) {
+	byOrder := map[int64]order.Stop{}
+	for _, s := range have {
+		byOrder[s.OrderID] = s
+	}
+	var stops []order.Stop
+	for _, w := range wanted {
+		s, ok := byOrder[w.OrderID]
+		if !ok {
+			return nil, fault.Invalidf("orders", "name each order of the load once")
+		}
+		delete(byOrder, w.OrderID)
+		s.Opens, s.Closes = w.Opens, w.Closes
+		stops = append(stops, s)
+	}
+	if len(byOrder) > 0 {
+		return nil, fault.Invalidf("orders", "name each order of the load once")
+	}
+	return stops, nil
 }
 
 // DropTrip gives a building trip up; its orders stand in the shop again.
@@ -176,14 +320,20 @@ func (f *TripFile) read(tx *store.Tx, s *snapshot, id int64) (err error) {
 		return err
 	}
 	f.Orders = map[int64]order.Order{}
+	var stops []int64
 	for _, stop := range f.Trip.Stops {
 		if f.Orders[stop.OrderID], err = tx.Order(stop.OrderID); err != nil {
 			return err
 		}
+		stops = append(stops, stop.ID)
 	}
 	if f.Bundles, err = tx.BundlesOn(id); err != nil {
 		return err
 	}
+	if f.Photos, err = tx.PhotosOf(stops...); err != nil {
+		return err
+	}
+	f.lookAt(s)
 	v, ok := s.vehicles[f.Trip.Vehicle]
 	if !ok {
 		return nil // a pick-up: the customer's own vehicle
@@ -193,14 +343,42 @@ func (f *TripFile) read(tx *store.Tx, s *snapshot, id int64) (err error) {
 		return err
 	}
 	f.Assessed = true
-	return nil
+	return f.drive(tx, s)
+}
+
+// lookAt finds the metal of each bundle and the pieces that want two people.
+func (f *TripFile) lookAt(s *snapshot) {
+	f.metals = map[string]drawing.Fill{}
+	limit, err := load.UsualLift().Limit()
+	if err != nil {
+		return // the usual lift is a fixed input that is checked by a test
+	}
+	f.Limit = limit
+	for _, b := range f.Bundles {
+		for i, it := range b.Items {
+			l := lineOf(f.Orders[b.OrderID], it.LineID)
+			if c, ok := s.colours[l.Colour]; ok && i == 0 {
+				f.metals[b.Code] = drawing.Swatch(c.Name, c.Swatch)
+			}
+			if it.Length == 0 || it.Qty == 0 {
+				continue
+			}
+			if v, ok := load.HandVerdict(it.Length, s.poundsPerFoot(l)*it.Length.InFeet(), limit); ok {
+				f.Lifting = append(f.Lifting, HandLift{b.Code, it.Name, it.Qty, it.Length, v})
+			}
+		}
+	}
 }
 
 func loadVehicle(v stock.Vehicle) load.Vehicle {
+	support := func(name string, at measure.Length, empty, most int) load.Support {
+		return load.Support{Name: name, At: at, EmptyLb: float64(empty), LimitLb: float64(empty + most)}
+	}
 	return load.Vehicle{
-		Name: v.Name, Deck: v.Deck, Breadth: v.Width, PayloadLb: float64(v.Payload), Blocked: v.Blocked,
-		Front:    load.Support{Name: "front axle or hitch", At: v.FrontAxle, LimitLb: float64(v.FrontMax)},
-		Rear:     load.Support{Name: "rear axle", At: v.RearAxle, LimitLb: float64(v.RearMax)},
+		Name: v.Name, Deck: v.Deck, Breadth: v.Width, DeckHeight: v.DeckHeight, Nose: v.Nose, PayloadLb: float64(v.Payload), Blocked: v.Blocked,
+		Front:      support("front axle or hitch", v.FrontAxle, v.FrontEmpty, v.FrontMax),
+		Rear:       support("rear axle", v.RearAxle, v.RearEmpty, v.RearMax),
+		HitchLeast: v.HitchLeast.Float(), HitchMost: v.HitchMost.Float(), MaxStack: v.MaxStack, MaxRear: v.MaxRear,
 		TieDowns: []load.TieDown{{Name: "strap", Count: v.Straps, WLL: float64(v.StrapWLL), Arrangement: load.OverTop}},
 	}
 }
@@ -233,326 +411,33 @@ func (f *TripFile) onDeck() []load.Bundle {
 	return out
 }
 
-// LoadTrip says that the load is on the vehicle: its orders are loaded, and each
-// stop gets its delivery ticket. A load that a rule refuses doesn't leave,
-// unless the owner takes it on himself with a reason.
-func (d *Desk) LoadTrip(ctx context.Context, actor party.Actor, tripID, seen int64, despite string) (t order.Trip, err error) {
-	if err := allow(actor, party.Owner, party.Counter, party.Driver); err != nil {
-		return t, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return t, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		var f TripFile
-		if err := f.read(tx, s, tripID); err != nil {
-			return err
-		}
-		if f.Trip.State != order.Building {
-			return fault.Conflictf("load %s is %s already", f.Trip.Number, f.Trip.State)
-		}
-		if err := mayLeave(actor, f, despite); err != nil {
-			return err
-		}
-		f.Trip.State, f.Trip.Version = order.OnRoad, seen
-		if err := d.ticketStops(tx, actor, s, &f); err != nil {
-			return err
-		}
-		t, err = tx.SaveLoad(actor, f.Trip, "loaded")
-		if err == nil && despite != "" {
-			err = tx.Log(actor, "loaded despite", "load", t.ID, map[string]string{"reason": despite})
-		}
-		return err
-	})
-	return t, err
-}
-
-func mayLeave(actor party.Actor, f TripFile, despite string) error {
-	for _, b := range f.Bundles {
-		if !b.Checked {
-			return fault.Conflictf("bundle %s isn't checked off the pick ticket yet", b.Code)
-		}
-	}
-	if load.Worst(f.Load.Verdicts) != load.Refuse {
-		return nil
-	}
-	if despite != "" && actor.Role == party.Owner {
-		return nil
-	}
-	for _, v := range f.Load.Verdicts {
-		if v.Severity == load.Refuse {
-			return fault.Conflictf("%s (%s)", v.Sentence, v.Rule.Citation)
-		}
-	}
-	return nil
-}
-
-func (d *Desk) ticketStops(tx *store.Tx, actor party.Actor, s *snapshot, f *TripFile) error {
-	for i := range f.Trip.Stops {
-		stop := &f.Trip.Stops[i]
-		o := f.Orders[stop.OrderID]
-		if err := o.Apply(order.Load); err != nil {
-			return err
-		}
-		o, err := tx.SaveOrder(actor, o, string(o.State))
-		if err != nil {
-			return err
-		}
-		f.Orders[stop.OrderID] = o
-		if err := d.ticketStop(tx, actor, s, f, stop); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-func (d *Desk) ticketStop(tx *store.Tx, actor party.Actor, s *snapshot, f *TripFile, stop *order.Stop) error {
-	o := f.Orders[stop.OrderID]
-	n, err := tx.NextNumber("ticket")
-	if err != nil {
-		return err
-	}
-	stop.Ticket = fmt.Sprintf("T%d", 1000+n)
-	customer, err := customerOf(tx, o)
-	if err != nil {
-		return err
-	}
-	paper, err := d.issue(tx, actor, o, customer, s.deliveryTicket(f, *stop, o, customer, d.now()))
-	stop.PaperID = paper.ID
-	return err
-}
-
-// deliveryTicket is the ticket of one stop; signed when the stop is.
-func (s *snapshot) deliveryTicket(f *TripFile, stop order.Stop, o order.Order, c party.Customer, now time.Time) *document.DeliveryTicket {
-	t := &document.DeliveryTicket{
-		Head: s.head(o, c, now, f.Trip.Driver), Order: o.Number, Driver: f.Trip.Driver, Vehicle: f.Vehicle.Name,
-		Origin: document.Place{Name: s.seller.Legal, Address: s.seller.Address, Phone: s.seller.Phone}, Unloading: o.SiteNotes,
-	}
-	t.Number, t.Code, t.Revision = stop.Ticket, stop.Ticket, 1
-	if t.Unloading == "" {
-		t.Unloading = "Customer unloads, with enough hands or a machine; the driver stands clear."
-	}
-	if o.Fulfil == order.PickUp || f.Vehicle.Code == "" {
-		t.Driver, t.Vehicle = "customer", "customer's own"
-	}
-	for _, b := range f.Bundles {
-		if b.OrderID != o.ID {
-			continue
-		}
-		t.Packages++
-		t.Freight = append(t.Freight, document.Freight{
-			Bundle: fmt.Sprintf("%d of %d", b.No, b.Of), Order: o.Number, Description: describe(b), Pieces: b.Pieces, Longest: b.Longest,
-			Pounds: pounds(b.Pounds), Loaded: true, Delivered: !stop.SignedAt.IsZero(),
-		})
-		t.Pounds += pounds(b.Pounds)
-		t.Longest = max(t.Longest, b.Longest)
-	}
-	t.TieDowns, _ = load.TieDowns(t.Longest, float64(t.Pounds), f.Vehicle.Blocked)
-	t.WLLPounds = int(load.RequiredWLL(float64(t.Pounds)) + 0.5)
-	if f.Assessed {
-		t.TieDowns, t.WLLPounds = f.Load.TieDowns, int(f.Load.NeedWLL+0.5)
-		t.Overhang, t.Flags = f.Load.Projection.Rear, f.Load.Flags.Count
-		t.Load = f.Drawing()
-	}
-	if !stop.SignedAt.IsZero() {
-		t.Revision = 2
-		t.Signed = &document.Signed{Name: stop.Receiver, At: s.local(stop.SignedAt), Unattended: stop.Unattended}
-		for _, e := range stop.Exceptions {
-			t.Signed.Exceptions = append(t.Signed.Exceptions, document.Exception{Bundle: bundleName(f.Bundles, e.BundleID), What: fmt.Sprintf("%s %d %s", e.Kind, e.Pieces, e.Note)})
-		}
-	}
-	return t
-}
-
-func bundleName(bundles []order.Bundle, id int64) string {
-	for _, b := range bundles {
-		if b.ID == id {
-			return fmt.Sprintf("%d of %d", b.No, b.Of)
-		}
-	}
-	return ""
-}
-
-func describe(b order.Bundle) string {
-	if len(b.Items) == 0 {
-		return ""
-	}
-	text := b.Items[0].Name
-	for _, it := range b.Items[1:] {
-		if it.Name != b.Items[0].Name {
-			return text + " and others"
-		}
-	}
-	return text
-}
-
 // Drawing shows the load on its deck.
 func (f *TripFile) Drawing() *drawing.Load {
 	v := &drawing.Load{
-		ID: "load-" + f.Trip.Number, Title: "Load " + f.Trip.Number, Deck: f.Vehicle.Deck, Breadth: f.Vehicle.Width, DeckLabel: f.Vehicle.Name,
-		Blocked: f.Vehicle.Blocked, Centre: f.Load.Center[0],
+		ID: "load-" + f.Trip.Number, Title: "Load " + f.Trip.Number + " on " + f.Vehicle.Name, Deck: f.Vehicle.Deck, Breadth: f.Vehicle.Width,
+		DeckLabel: f.Vehicle.Name + ", deck " + f.Vehicle.Deck.Pretty(), Blocked: f.Vehicle.Blocked, Centre: f.Load.Center[0], FlagWord: "flag",
+		Axles: []measure.Length{f.Vehicle.FrontAxle, f.Vehicle.RearAxle},
+		Desc: fmt.Sprintf("%d bundles, %d lb, held by at least %d tie-downs; weight centre %s behind the deck's front.",
+			len(f.Load.Placed), upPounds(f.Load.Lb), f.Load.TieDowns, f.Load.Center[0].Pretty()),
 	}
 	for _, g := range f.Load.Groups {
 		v.TieDowns = append(v.TieDowns, g.At...)
 	}
+	var left, right measure.Length
 	for _, p := range f.Load.Placed {
 		v.Bundles = append(v.Bundles, drawing.LoadBundle{
-			Label: p.Kind, X: p.X, Y: p.Y, Z: p.Z, Length: p.Longest, Breadth: p.Width, Height: p.Height,
+			Label: p.Kind, X: p.X, Y: p.Y, Z: p.Z, Length: p.Longest, Breadth: p.Width, Height: p.Height, Metal: f.metals[p.Kind],
 		})
+		left, right = max(left, -p.Y), max(right, p.Y+p.Width-f.Vehicle.Width)
 	}
-	if rear := f.Load.Projection.Rear; rear > 0 {
-		v.Rear = drawing.Overhang{Reach: rear, Label: rear.Pretty(), Flagged: f.Load.Flags.Count > 0}
-	}
+	flagged := f.Load.Flags.Count > 0
+	v.Rear, v.Left, v.Right = overhang(f.Load.Projection.Rear, flagged), overhang(left, flagged), overhang(right, flagged)
 	return v
 }
 
-// HandOver is a stop as the driver's phone sends it. Key makes the same stop
-// sent again count once.
-type HandOver struct {
-	Key        string
-	StopID     int64
-	Receiver   string
-	Signature  []byte // PNG
-	Unattended string // who allowed leaving it, instead of a receiver
-	At         time.Time
-	Exceptions []order.Exception
-}
-
-func (h HandOver) check() error {
-	var l fault.List
-	if h.Receiver == "" && h.Unattended == "" {
-		l.Addf("receiver", "print the receiver's name, or say who allowed leaving it")
+func overhang(reach measure.Length, flagged bool) drawing.Overhang {
+	if reach <= 0 {
+		return drawing.Overhang{}
 	}
-	if len(h.Signature) > 200<<10 {
-		l.Addf("signature", "the signature's picture is too large; draw it again")
-	}
-	if len([]rune(h.Receiver)) > 80 || len([]rune(h.Unattended)) > 80 {
-		l.Addf("receiver", "use at most 80 characters")
-	}
-	for i, e := range h.Exceptions {
-		switch e.Kind {
-		case "short", "damaged", "refused", "wrong", "over":
-		default:
-			l.Addf(fmt.Sprintf("exceptions.%d.kind", i), "choose short, damaged, refused, wrong or over")
-		}
-		if e.Pieces < 1 {
-			l.Addf(fmt.Sprintf("exceptions.%d.pieces", i), "say how many pieces")
-		}
-	}
-	return l.Err()
-}
-
-// Deliver books a stop: receiver, signature, exceptions. The signed ticket is
-// issued as a revision of its own, and the order is delivered.
-func (d *Desk) Deliver(ctx context.Context, actor party.Actor, h HandOver) (o order.Order, err error) {
-	if err := allow(actor, party.Owner, party.Counter, party.Driver); err != nil {
-		return o, err
-	}
-	if err := h.check(); err != nil {
-		return o, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return o, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		o, err = d.handOver(tx, actor, s, h)
-		return err
-	})
-	return o, err
-}
-
-func (d *Desk) handOver(tx *store.Tx, actor party.Actor, s *snapshot, h HandOver) (order.Order, error) {
-	stop, err := tx.Stop(h.StopID)
-	if err != nil {
-		return order.Order{}, err
-	}
-	if !stop.SignedAt.IsZero() {
-		if stop.Key != "" && stop.Key == h.Key {
-			return tx.Order(stop.OrderID)
-		}
-		return order.Order{}, fault.Conflictf("this stop was handed over already, to %s", stop.Receiver+stop.Unattended)
-	}
-	var f TripFile
-	if err := f.read(tx, s, stop.LoadID); err != nil {
-		return order.Order{}, err
-	}
-	stop.Key, stop.Receiver, stop.Signature, stop.Unattended, stop.Exceptions = h.Key, h.Receiver, h.Signature, h.Unattended, h.Exceptions
-	stop.SignedAt = tx.Now()
-	if !h.At.IsZero() && h.At.Before(tx.Now()) && tx.Now().Sub(h.At) < 7*24*time.Hour {
-		stop.SignedAt = h.At // the phone was without signal; its time counts
-	}
-	o := f.Orders[stop.OrderID]
-	customer, err := customerOf(tx, o)
-	if err != nil {
-		return o, err
-	}
-	if err := o.Apply(order.Deliver); err != nil {
-		return o, err
-	}
-	paper, err := d.issue(tx, actor, o, customer, s.deliveryTicket(&f, stop, o, customer, d.now()))
-	if err != nil {
-		return o, err
-	}
-	stop.PaperID = paper.ID
-	if err := tx.SaveStop(actor, stop, "delivered"); err != nil {
-		return o, err
-	}
-	if o, err = tx.SaveOrder(actor, o, string(o.State)); err != nil {
-		return o, err
-	}
-	return o, endTrip(tx, actor, stop.LoadID)
-}
-
-// endTrip ends a trip when its last stop is handed over.
-func endTrip(tx *store.Tx, actor party.Actor, tripID int64) error {
-	t, err := tx.Load(tripID)
-	if err != nil {
-		return err
-	}
-	for _, s := range t.Stops {
-		if s.SignedAt.IsZero() {
-			return nil
-		}
-	}
-	t.State = order.Done
-	_, err = tx.SaveLoad(actor, t, "ended")
-	return err
-}
-
-// PickUp hands a cut order over to its customer at the shop: a trip without a
-// vehicle, with the same ticket and signature.
-func (d *Desk) PickUp(ctx context.Context, actor party.Actor, orderID int64, h HandOver) (o order.Order, err error) {
-	if err := allow(actor, party.Owner, party.Counter); err != nil {
-		return o, err
-	}
-	if err := h.check(); err != nil {
-		return o, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return o, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		t, err := makeTrip(tx, actor, order.Trip{Day: dayStart(d.now(), s.seller.Location()), Driver: "customer"}, []int64{orderID})
-		if err != nil {
-			return err
-		}
-		var f TripFile
-		if err := f.read(tx, s, t.ID); err != nil {
-			return err
-		}
-		f.Trip.State = order.OnRoad
-		if err := d.ticketStops(tx, actor, s, &f); err != nil {
-			return err
-		}
-		if t, err = tx.SaveLoad(actor, f.Trip, "picked up"); err != nil {
-			return err
-		}
-		h.StopID = t.Stops[0].ID
-		o, err = d.handOver(tx, actor, s, h)
-		return err
-	})
-	return o, err
+	return drawing.Overhang{Reach: reach, Label: reach.Pretty(), Flagged: flagged}
 }

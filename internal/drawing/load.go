@@ -37,6 +37,7 @@ type Load struct {
 	Blocked   bool             `json:"blocked,omitempty"` // a front wall or stake stops the load
 	Bundles   []LoadBundle     `json:"bundles"`
 	TieDowns  []measure.Length `json:"tie_downs,omitempty"` // from the front of the deck
+	Axles     []measure.Length `json:"axles,omitempty"`     // behind the front of the deck; none draws a usual pair
 	Rear      Overhang         `json:"rear"`
 	Left      Overhang         `json:"left"`
 	Right     Overhang         `json:"right"`
@@ -88,7 +89,7 @@ func (v Load) side(f frame) []Shape {
 		shapes = append(shapes, bundle(r, b)...)
 	}
 	shapes = append(shapes, Rect{X: deck.X, Y: deck.Y, W: deck.W, H: 6, Pen: Hairline, Fill: Fill{Role: Ink}})
-	shapes = append(shapes, wheels(deck)...)
+	shapes = append(shapes, v.wheels(f, deck)...)
 	if v.Blocked {
 		shapes = append(shapes, Rect{X: deck.X - 5, Y: top - 6, W: 5, H: deck.Y + 6 - top + 6, Pen: Hairline, Fill: Fill{Role: Second}})
 	}
@@ -116,10 +117,22 @@ func bundle(r Rect, b LoadBundle) []Shape {
 	return shapes
 }
 
-func wheels(deck Rect) []Shape {
+// wheels stand where the axles are; an axle ahead of the deck is a truck's front
+// axle or the hitch, shown by a wheel as well.
+func (v Load) wheels(f frame, deck Rect) []Shape {
+	at := []float64{deck.X + deck.W*0.66, deck.X + deck.W*0.74}
+	if len(v.Axles) > 0 {
+		at = nil
+		for _, x := range v.Axles {
+			at = append(at, f.at(spot(x, 0)).X)
+		}
+	}
 	var shapes []Shape
-	for _, share := range []float64{0.66, 0.74} {
-		c := Point{deck.X + deck.W*share, deck.Y + 18}
+	for _, x := range at {
+		c := Point{x, deck.Y + 18}
+		if x < deck.X {
+			shapes = append(shapes, Line{From: Point{x, deck.Y + 3}, To: Point{deck.X, deck.Y + 3}, Pen: CutEdge})
+		}
 		shapes = append(shapes, Circle{Centre: c, R: 11, Pen: Hairline, Fill: Fill{Role: Sheet}}, Circle{Centre: c, R: 3, Pen: Hairline})
 	}
 	return shapes

@@ -140,6 +140,7 @@ type Exception struct {
 	Note     string `json:"note"`
 	Decision string `json:"decision"`            // Remake or Credit, "" while open
 	FollowUp int64  `json:"follow_up,omitempty"` // the order that remakes it
+	Photos   int    `json:"photos,omitempty"`    // taken of it
 }
 
 // The decisions on an exception.
