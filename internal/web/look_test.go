@@ -31,6 +31,19 @@ func TestLook(t *testing.T) {
 	}
 }
 
+func TestLookAtTheMenu(t *testing.T) {
+	site := webtest.Start(t)
+	b := browsertest.Start(t, site)
+	b.As(party.Owner)
+	b.Size(360)
+	b.Go("/shop")
+	b.Do(chromedp.Click(".menu summary"), chromedp.WaitVisible(".menu-open"))
+	b.Shot("menu-360") // it covers links of the page, which axe takes for small targets
+	b.Size(900)
+	b.Go("/customers")
+	b.LookHere("customers-900")
+}
+
 func TestLookAtFirstRun(t *testing.T) {
 	b := browsertest.Start(t, webtest.Empty(t, storetest.Open(t), web.Options{}))
 	b.Look("first-run", "/first-run")

@@ -38,6 +38,10 @@ var axe string
 // Widths are those every page is looked at: a phone held upright, and a desk.
 var Widths = []int64{360, 1280}
 
+// between are widths at which a page must only fit: WCAG's narrowest (1.4.10),
+// and those about the style sheet's own steps.
+var between = []int64{320, 768, 870, 1110}
+
 // Browser is one window of Chromium on a site.
 type Browser struct {
 	Ctx  context.Context // for chromedp.Run and chromedp.Do
@@ -186,19 +190,30 @@ func (b *Browser) Look(name, path string) {
 		b.Go(path)
 		b.LookHere(fmt.Sprintf("%s-%d", name, width))
 	}
+	for _, width := range between {
+		b.Size(width)
+		b.fits(fmt.Sprintf("%s-%d", name, width))
+	}
+	b.Size(1280)
 	b.Dark(true)
 	b.Findings(name + " dark")
 	b.Shot(name + "-dark")
 	b.Dark(false)
 }
 
+// fits checks that the page doesn't scroll sideways at the present width.
+func (b *Browser) fits(name string) {
+	b.t.Helper()
+	if over := Ask[int](b, "document.documentElement.scrollWidth - window.innerWidth"); over > 0 {
+		b.t.Errorf("%s scrolls sideways by %d px: %s", name, over, Ask[string](b, widest))
+	}
+}
+
 // LookHere does so with the page as it stands, at the present width.
 func (b *Browser) LookHere(name string) {
 	b.t.Helper()
 	b.Shot(name)
-	if over := Ask[int](b, "document.documentElement.scrollWidth - window.innerWidth"); over > 0 {
-		b.t.Errorf("%s scrolls sideways by %d px: %s", name, over, Ask[string](b, widest))
-	}
+	b.fits(name)
 	if small := Ask[string](b, tooSmall); small != "" {
 		b.t.Errorf("%s: targets below 24 px: %s", name, small)
 	}
