@@ -37,10 +37,11 @@ var mayImport = map[string][]string{
 	"load":     {"measure", "metal", "fault"},
 	"books":    {"money", "fault", "party"},
 	"nestview": {"measure", "nest", "drawing"},
+	"calendar": nil,
 	"einvoice": {"money", "fault", "party", "books"},
 	"store":    rooms(domain, "books"),
 	"document": rooms(domain, "books", "caution", "drawing"),
-	"desk":     rooms(domain, cores, "store", "document", "drawing", "einvoice"),
+	"desk":     rooms(domain, cores, "store", "document", "drawing", "einvoice", "calendar"),
 	"demo":     rooms(domain, cores, "desk"),
 	"web":      rooms(domain, cores, "desk", "document", "drawing", "caution", "nestview", "templates", "static"),
 	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "drawing", "nestview"),
@@ -56,6 +57,7 @@ var livesIn = map[string]string{
 	"golang.org/x/crypto/":          "desk",
 	"github.com/johnfercher/":       "document",
 	"github.com/boombuler/barcode":  "document",
+	"github.com/arran4/golang-ical": "calendar",
 	"github.com/gin-gonic/gin":      "web",
 	"github.com/chromedp/":          "web", // browsertest
 	"golang.org/x/net/html":         "web", // webtest

@@ -110,10 +110,6 @@ func (s *Server) admit(c *gin.Context) {
 		s.stop(c, refusal{http.StatusForbidden, "Not from here", "This form was sent from another site, so it wasn't done."})
 		return
 	}
-	if len(c.Request.Header.Values("Content-Length")) > 0 && len(c.Request.TransferEncoding) > 0 {
-		s.stop(c, refusal{http.StatusBadRequest, "Can't be read", "This request contradicts itself."})
-		return
-	}
 	if c.FullPath() == "/healthz" { // says that the process lives, however busy
 		c.Next()
 		return

@@ -18,6 +18,7 @@ var (
 	office    = []party.Role{party.Owner, party.Counter, party.Bookkeeper}
 	accounts  = []party.Role{party.Owner, party.Bookkeeper}
 	staff     = []party.Role{party.Owner, party.Counter, party.Operator, party.Driver, party.Bookkeeper}
+	askers    = []party.Role{party.Visitor, party.Owner, party.Counter, party.Buyer}
 	signedIn  = party.Roles
 	everybody = append([]party.Role{party.Visitor}, party.Roles...)
 )
@@ -43,9 +44,9 @@ func table() []route {
 		{"POST", "/me/elsewhere", signedIn, doSignOutElsewhere, 0},
 
 		// Counter
-		{"GET", "/counter", everybody, showCounter, 0},
-		{"POST", "/counter", everybody, doAsk, 0},
-		{"POST", "/counter/price", everybody, doPriceSlip, unkeyed},
+		{"GET", "/counter", askers, showCounter, 0},
+		{"POST", "/counter", askers, doAsk, 0},
+		{"POST", "/counter/price", askers, doPriceSlip, unkeyed},
 
 		// A quote by its private link
 		{"GET", "/q/:token", everybody, showLink, 0},

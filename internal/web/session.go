@@ -6,8 +6,9 @@ import (
 	"crypto/subtle"
 	"encoding/base64"
 	"encoding/hex"
+	"fmt"
+	"maps"
 	"net/http"
-	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -153,24 +154,28 @@ func (v *visit) formKey() (desk.Key, error) {
 	if v.actor.PersonID != 0 {
 		scope = "person " + strconv.FormatInt(v.actor.PersonID, 10)
 	}
-	return desk.Key{Scope: scope, Value: value, BodyHash: bodyHash(v.c.Request.URL.Path, form)}, nil
+	return desk.Key{Scope: scope, Value: value, BodyHash: bodyHash(v.c.Request)}, nil
 }
 
 // bodyHash stands for what a form asks, in whatever order the browser sent it.
-func bodyHash(path string, form url.Values) string {
+func bodyHash(r *http.Request) string {
 	h := sha256.New()
-	h.Write([]byte(path))
-	names := make([]string, 0, len(form))
-	for name := range form {
-		if name != tokenField && name != keyField {
-			names = append(names, name)
+	h.Write([]byte(r.URL.Path))
+	form := r.PostForm
+	for _, name := range slices.Sorted(maps.Keys(form)) {
+		if name == tokenField || name == keyField {
+			continue
 		}
-	}
-	slices.Sort(names)
-	for _, name := range names {
 		h.Write([]byte("\x00" + name))
 		for _, value := range form[name] {
 			h.Write([]byte("\x01" + value))
+		}
+	}
+	if r.MultipartForm != nil {
+		for _, name := range slices.Sorted(maps.Keys(r.MultipartForm.File)) {
+			for _, f := range r.MultipartForm.File[name] {
+				fmt.Fprintf(h, "\x02%s %s %d", name, f.Filename, f.Size)
+			}
 		}
 	}
 	return hex.EncodeToString(h.Sum(nil))
