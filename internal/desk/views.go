@@ -7,6 +7,7 @@ import (
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/metal"
+	"ribdesk/internal/stock"
 )
 
 // trimView draws a folded section leg by leg, each leg with its outside length.
@@ -34,12 +35,28 @@ func trimView(view drawing.Section, section metal.Section) drawing.Section {
 
 func point(p metal.Point) drawing.Point { return drawing.Point{X: p.X, Y: p.Y} }
 
-// profileView draws a roll-formed section with its coverage.
+// profileView draws a profile of the catalogue.
 func (s *snapshot) profileView(view drawing.Section, code string) (drawing.Section, bool) {
 	p, ok := s.profiles[code]
 	if !ok {
 		return view, false
 	}
+	return viewOf(view, p)
+}
+
+// ProfileView draws a profile that may not be on the shelf yet; false while its
+// measures make no section.
+func ProfileView(p stock.Profile) (drawing.Section, bool) {
+	return viewOf(drawing.Section{ID: "profile", Title: p.Name}, p)
+}
+
+// ShapeView draws a trim shape that may not be on the shelf yet.
+func ShapeView(sh stock.Shape) drawing.Section {
+	return trimView(drawing.Section{ID: "shape", Title: sh.Name}, sh.Section)
+}
+
+// viewOf draws a roll-formed section with its coverage.
+func viewOf(view drawing.Section, p stock.Profile) (drawing.Section, bool) {
 	kind, err := metal.ProfileOf(p.Outline)
 	if err != nil {
 		return view, false

@@ -1,6 +1,7 @@
 package stock
 
 import (
+	"fmt"
 	"sort"
 	"time"
 
@@ -98,15 +99,15 @@ func (m Machine) Check() error {
 	}
 	for i, p := range m.Rule {
 		if p.Name == "" || len(p.Keys) == 0 {
-			l.Addf("rule", "part %d needs a name and at least one of profile, material, gauge, width, colour, rib", i+1)
+			l.Addf(fmt.Sprintf("rule.%d.name", i+1), "a part needs a name and at least one of profile, material, gauge, width, colour, rib")
 		}
 		for _, k := range p.Keys {
 			if !known[k] {
-				l.Addf("rule", "part %d: %q isn't one of profile, material, gauge, width, colour, rib", i+1, k)
+				l.Addf(fmt.Sprintf("rule.%d.keys", i+1), "“%s” isn't one of profile, material, gauge, width, colour, rib", k)
 			}
 		}
 		if p.Minutes < 0 || p.Minutes > 24*60 || p.Scrap < 0 {
-			l.Addf("rule", "part %d: minutes must be 0 to 1440 and scrap not negative", i+1)
+			l.Addf(fmt.Sprintf("rule.%d.minutes", i+1), "minutes must be 0 to 1440 and scrap not negative")
 		}
 	}
 	l.Add("week", CheckWeek(m.Week))

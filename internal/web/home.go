@@ -61,6 +61,7 @@ type part struct {
 var parts = []part{
 	{Link{Name: "People", Path: "/shop/people"}, "Who can sign in, and as what."},
 	{Link{Name: "Customers", Path: "/customers"}, "Who buys, on what terms; where goods go; resale certificates."},
+	{Link{Name: "Settings", Path: "/shop/settings"}, "What papers say of the shop, and the habits of the house."},
 }
 
 func showShop(v *visit) error {
@@ -70,5 +71,6 @@ func showShop(v *visit) error {
 			p.Parts = append(p.Parts, one)
 		}
 	}
+	p.Parts = append(p.Parts, catalogueParts(v.actor.Role)...)
 	return v.show(p)
 }

@@ -78,6 +78,22 @@ func table() []route {
 		{"POST", "/shop/people/:id", owner, doChangePerson, 0},
 		{"POST", "/shop/people/:id/password", owner, doSetPassword, 0},
 
+		// The catalogue, and the shop's settings
+		{"GET", "/shop/settings", owner, showSettings, 0},
+		{"POST", "/shop/settings", owner, doSaveSettings, 0},
+		{"GET", "/shop/catalogue/:kind", owner, showShelf, 0},
+		{"POST", "/shop/catalogue/:kind", owner, doSaveShelfItem, 0},
+		{"GET", "/shop/catalogue/:kind/new", owner, showShelfItem, 0},
+		{"GET", "/shop/catalogue/:kind/:code", owner, showShelfItem, 0},
+		{"POST", "/shop/catalogue/:kind/:code", owner, doSaveShelfItem, 0},
+		{"POST", "/shop/draw/:kind", owner, doDrawShelfItem, unkeyed},
+		{"POST", "/shop/draw/:kind/:code", owner, doDrawShelfItem, unkeyed},
+
+		// Rates
+		{"GET", "/rates", owner, showRates, 0},
+		{"POST", "/rates", owner, doSetRates, 0},
+		{"POST", "/rates/measured/:machine", owner, doTakeMeasured, 0},
+
 		// Customers
 		{"GET", "/customers", office, showCustomers, 0},
 		{"GET", "/customers/new", office, showNewCustomer, 0},

@@ -187,6 +187,13 @@ func recordPath(kind string, id int64) string {
 		return "/customers/" + n
 	case "order":
 		return "/orders/" + n
+	case "rates":
+		return "/rates"
+	case "setting":
+		return "/shop/settings"
+	}
+	if path, ok := shelfPath(kind); ok {
+		return path
 	}
 	return "/"
 }
