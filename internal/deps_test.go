@@ -43,7 +43,7 @@ var mayImport = map[string][]string{
 	"document": rooms(domain, "books", "caution", "drawing"),
 	"desk":     rooms(domain, cores, "store", "document", "drawing", "einvoice", "calendar"),
 	"demo":     rooms(domain, cores, "desk"),
-	"web":      rooms(domain, cores, "desk", "document", "drawing", "caution", "nestview", "templates", "static"),
+	"web":      rooms(domain, cores, "desk", "document", "drawing", "caution", "calendar", "nestview", "templates", "static"),
 	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "drawing", "nestview"),
 }
 
