@@ -45,7 +45,7 @@ func (s *snapshot) planningAt(now time.Time, keep func(order.Placed) bool) *plan
 	p.now = p.minuteUp(now)
 	until := now.AddDate(0, 0, horizonDays)
 	p.problem = plan.Problem{
-		Name: "run plan", Split: true, MinuteCents: s.minuteCents(), FootCents: s.footCents(),
+		Name: "run plan", Split: true, MinuteCents: s.minuteCents, FootCents: s.footCents,
 		Rules: map[string]plan.Rule{},
 	}
 	frozenUntil := now.Add(time.Duration(s.seller.FrozenHours) * time.Hour)
@@ -227,8 +227,8 @@ func planRule(m stock.Machine) plan.Rule {
 
 func wholeFeet(l measure.Length) int64 { return int64(l.Up(measure.Foot) / measure.Foot) }
 
-// minuteCents is what a minute of changeover costs: the dearest center's hour.
-func (s *snapshot) minuteCents() int64 {
+// costOfMinute is what a minute of changeover costs: the dearest center's hour.
+func (s *snapshot) costOfMinute() int64 {
 	var most int64
 	for _, c := range s.rates.Centers {
 		if h, err := c.Worksheet(); err == nil {
@@ -238,8 +238,8 @@ func (s *snapshot) minuteCents() int64 {
 	return max(1, most)
 }
 
-// footCents is what a foot of scrap costs: the mean over the strips bought.
-func (s *snapshot) footCents() int64 {
+// costOfFoot is what a foot of scrap costs: the mean over the strips bought.
+func (s *snapshot) costOfFoot() int64 {
 	if len(s.supplies) == 0 {
 		return 200
 	}

@@ -36,6 +36,8 @@ type snapshot struct {
 	machines    []stock.Machine
 	supplies    []stock.Supply
 
+	minuteCents, footCents int64 // what changeover time and scrap cost a plan
+
 	choices  []MetalChoice // what can be asked for, of any product
 	coils    []stock.Coil
 	blocks   []stock.Block
@@ -54,7 +56,8 @@ type plannedLine struct {
 // snapshotNow gives a snapshot that is true at this moment. Every write leaves an
 // event in the log, in the same transaction; so as long as the last event is the
 // same, and it is the same day, the one read before is still true, in this
-// process and in any other.
+// process and in any other. Where there are newer events, they tell what must be
+// read again.
 func (d *Desk) snapshotNow(ctx context.Context) (*snapshot, error) {
 	now := d.now()
 	var fresh *snapshot
@@ -63,14 +66,7 @@ func (d *Desk) snapshotNow(ctx context.Context) (*snapshot, error) {
 		if err != nil {
 			return err
 		}
-		if old := d.snap.Load(); old != nil && old.stamp == stamp && old.day == old.dayOf(now) {
-			fresh = old
-			return nil
-		}
-		fresh, err = readSnapshot(tx, now)
-		if err == nil {
-			fresh.stamp = stamp
-		}
+		fresh, err = d.snap.Load().renewed(tx, stamp, now)
 		return err
 	})
 	if err != nil {
@@ -78,6 +74,71 @@ func (d *Desk) snapshotNow(ctx context.Context) (*snapshot, error) {
 	}
 	d.snap.Store(fresh)
 	return fresh, nil
+}
+
+// renewed gives the snapshot as it is at a stamp: itself, or a copy with the
+// part read again that newer events touch. A snapshot is never written to: any
+// number of answers share it.
+func (s *snapshot) renewed(tx *store.Tx, stamp int64, now time.Time) (*snapshot, error) {
+	touched := everythingRead
+	if s != nil && s.day == s.dayOf(now) && s.stamp <= stamp {
+		if s.stamp == stamp {
+			return s, nil
+		}
+		events, err := tx.Since(s.stamp)
+		if err != nil {
+			return nil, err
+		}
+		touched = nothing
+		for _, e := range events {
+			touched = max(touched, partTouched(e))
+		}
+	}
+	if touched == everythingRead {
+		fresh, err := readSnapshot(tx, now)
+		if err == nil {
+			fresh.stamp = stamp
+		}
+		return fresh, err
+	}
+	fresh := *s
+	fresh.stamp = stamp
+	if touched == theFloor {
+		return &fresh, fresh.readFloor(tx, now)
+	}
+	return &fresh, nil
+}
+
+// part is what of a snapshot an event makes untrue, the larger the more.
+type part int
+
+const (
+	nothing part = iota
+	theFloor
+	everythingRead
+)
+
+// asking are the steps of an order before it is accepted, and its early ends:
+// such orders aren't in a snapshot. An order that is reopened becomes a draft.
+var asking = map[string]bool{
+	"asked": true, "changed": true, "revoked link": true,
+	string(order.Draft): true, string(order.Quoted): true, string(order.Declined): true, string(order.Lapsed): true,
+}
+
+// partTouched errs on the side of reading too much.
+func partTouched(e store.Happened) part {
+	switch e.SubjectKind {
+	case "person", "customer", "paper", "load", "stop", "invoice", "memo", "payment":
+		return nothing
+	case "order":
+		if asking[e.Action] {
+			return nothing
+		}
+		return theFloor
+	case "coil", "plan", "block":
+		return theFloor
+	}
+	return everythingRead
 }
 
 func (s *snapshot) dayOf(t time.Time) string { return dayIn(t, s.seller.Location()) }
@@ -97,11 +158,8 @@ func readSnapshot(tx *store.Tx, now time.Time) (*snapshot, error) {
 	if err := s.readShelves(tx); err != nil {
 		return nil, err
 	}
-	if err := s.readFloor(tx, now); err != nil {
-		return nil, err
-	}
-	s.choices = s.metals()
-	return s, nil
+	s.minuteCents, s.footCents = s.costOfMinute(), s.costOfFoot()
+	return s, s.readFloor(tx, now)
 }
 
 // readRates reads the sheet in force; a shop without one can't price, and says
@@ -157,6 +215,7 @@ func (s *snapshot) readFloor(tx *store.Tx, now time.Time) (err error) {
 	if s.coils, err = tx.Coils(); err != nil {
 		return err
 	}
+	s.choices = s.metals()
 	if s.blocks, err = tx.Blocks(now.AddDate(0, 0, -1)); err != nil {
 		return err
 	}

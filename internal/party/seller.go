@@ -1,6 +1,7 @@
 package party
 
 import (
+	"sync"
 	"time"
 
 	"ribdesk/internal/fault"
@@ -49,11 +50,20 @@ const MaxQuoteDays = 90
 
 // Location gives the shop's time zone; UTC when the name isn't known.
 func (s Seller) Location() *time.Location {
-	if l, err := time.LoadLocation(s.Zone); err == nil {
-		return l
+	if l, ok := zones.Load(s.Zone); ok {
+		return l.(*time.Location)
 	}
-	return time.UTC
+	l, err := time.LoadLocation(s.Zone)
+	if err != nil {
+		return time.UTC
+	}
+	zones.Store(s.Zone, l)
+	return l
 }
+
+// zones keeps the time zones that were loaded: they lie in files, and every date
+// on a page asks for one.
+var zones sync.Map
 
 // Check refuses what can't be a shop.
 func (s Seller) Check() error {

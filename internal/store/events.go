@@ -122,6 +122,15 @@ func (tx *Tx) Stamp() (id int64, err error) {
 	return id, err
 }
 
+// Happened is a kind of event: what was done to what kind of record.
+type Happened struct{ Action, SubjectKind string }
+
+// Since gives the kinds of event after a stamp, each once.
+func (tx *Tx) Since(stamp int64) (kinds []Happened, err error) {
+	err = tx.db.Model(&eventRow{}).Where("id > ?", stamp).Distinct("action", "subject_kind").Find(&kinds).Error
+	return kinds, err
+}
+
 // LatestEvents gives the newest events of all records, newest first.
 func (tx *Tx) LatestEvents(limit int) ([]Event, error) {
 	var rows []eventRow
