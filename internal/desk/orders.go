@@ -40,18 +40,6 @@ func (d *Desk) TakeOrder(ctx context.Context, actor party.Actor, o order.Order) 
 	return o, err
 }
 
-// openForOrders refuses a customer on credit hold.
-func openForOrders(tx *store.Tx, customerID int64) error {
-	c, err := tx.Customer(customerID)
-	if err != nil {
-		return err
-	}
-	if c.Hold {
-		return fault.Conflictf("%s is on credit hold: %s; the bookkeeper lifts it", c.Name, c.HoldReason)
-	}
-	return nil
-}
-
 // ChangeOrder replaces what a draft asks for. o.Version is the one looked at.
 func (d *Desk) ChangeOrder(ctx context.Context, actor party.Actor, o order.Order) (order.Order, error) {
 	if err := allow(actor, party.Owner, party.Counter, party.Buyer); err != nil {
@@ -372,7 +360,7 @@ func (d *Desk) accept(ctx context.Context, actor party.Actor, id, seen int64, ye
 			return fault.Conflictf("this quote was open until %s; ask for a new one", o.ValidTo.Format("January 2, 2006"))
 		}
 		if o.CustomerID != 0 {
-			if err := openForOrders(tx, o.CustomerID); err != nil {
+			if err := d.mayBuy(tx, actor, s, o); err != nil {
 				return err
 			}
 		}

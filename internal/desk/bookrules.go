@@ -1,0 +1,73 @@
+package desk
+
+import (
+	"context"
+	"strings"
+
+	"ribdesk/internal/fault"
+	"ribdesk/internal/party"
+	"ribdesk/internal/store"
+)
+
+// BooksRules are the shop's habits about money.
+type BooksRules struct {
+	LateDays int      `json:"late_days"` // no more on account while anything is later than this
+	RemitTo  []string `json:"remit_to"`  // where to pay, as printed; the shop's address when empty
+	LateFee  string   `json:"late_fee"`  // printed only where the shop has agreed on one
+}
+
+// usualBooksRules is where a new shop starts.
+func usualBooksRules() BooksRules { return BooksRules{LateDays: 30} }
+
+const booksSetting = "books"
+
+func readBooksRules(tx *store.Tx) (BooksRules, error) {
+	rules := usualBooksRules()
+	_, err := tx.Setting(booksSetting, &rules)
+	return rules, err
+}
+
+// Check refuses what can't be rules.
+func (r BooksRules) Check() error {
+	var l fault.List
+	if r.LateDays < 0 || r.LateDays > 365 {
+		l.Addf("late_days", "give 0 to 365 days")
+	}
+	if len(r.RemitTo) > 6 {
+		l.Addf("remit_to", "use at most 6 lines")
+	}
+	for _, line := range append(r.RemitTo[:len(r.RemitTo):len(r.RemitTo)], r.LateFee) {
+		if len([]rune(line)) > 120 {
+			l.Addf("remit_to", "use at most 120 characters a line")
+		}
+	}
+	return l.Err()
+}
+
+// BooksRules gives the shop's habits about money and their version.
+func (d *Desk) BooksRules(ctx context.Context) (r BooksRules, version int64, err error) {
+	r = usualBooksRules()
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		version, err = tx.Setting(booksSetting, &r)
+		return err
+	})
+	return r, version, err
+}
+
+// SaveBooksRules changes the shop's habits about money.
+func (d *Desk) SaveBooksRules(ctx context.Context, actor party.Actor, r BooksRules, seen int64) error {
+	if err := keepsBooks(actor); err != nil {
+		return err
+	}
+	var kept []string
+	for _, line := range r.RemitTo {
+		if line = strings.TrimSpace(line); line != "" {
+			kept = append(kept, line)
+		}
+	}
+	r.RemitTo, r.LateFee = kept, strings.TrimSpace(r.LateFee)
+	if err := r.Check(); err != nil {
+		return err
+	}
+	return d.store.Write(ctx, func(tx *store.Tx) error { return tx.SaveSetting(actor, booksSetting, r, seen) })
+}
