@@ -180,34 +180,46 @@ func (r TaxRules) assess(parts []part, day time.Time) (taxes []TaxLine, exempt [
 
 // levy sets the tax of each line. Parts taxed by the same jurisdictions are
 // taxed together at the sum of the rates, rounded once per document or per part,
-// and the jurisdictions' shares cut to the cent by largest remainder.
+// and the jurisdictions' shares of their tax cut to the cent by largest
+// remainder, once.
 func (b Basis) levy(taxes []TaxLine, parts []part) error {
 	for i := range taxes {
 		taxes[i].Tax = money.Cents(0, taxes[i].Base.Currency())
 	}
-	for _, together := range b.gather(parts) {
-		tax, err := together.net.Rate().Mul(together.tax.Rate).Round(together.net.Currency())
-		if err != nil {
-			return err
+	var together []part // by what taxes them; net is their base, then their tax
+	for _, p := range parts {
+		if b == PerItem {
+			tax, err := p.levied()
+			if err != nil {
+				return err
+			}
+			p.net = tax
 		}
-		if err := spread(taxes, together.tax.TaxedBy, tax); err != nil {
+		i := slices.IndexFunc(together, func(s part) bool { return slices.Equal(s.tax.TaxedBy, p.tax.TaxedBy) })
+		if i < 0 {
+			together = append(together, p)
+			continue
+		}
+		together[i].net = together[i].net.Add(p.net)
+	}
+	for _, p := range together {
+		tax := p.net
+		if b == PerInvoice {
+			var err error
+			if tax, err = p.levied(); err != nil {
+				return err
+			}
+		}
+		if err := spread(taxes, p.tax.TaxedBy, tax); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// gather adds parts together that are rounded together.
-func (b Basis) gather(parts []part) (sums []part) {
-	for _, p := range parts {
-		i := slices.IndexFunc(sums, func(s part) bool { return b == PerInvoice && slices.Equal(s.tax.TaxedBy, p.tax.TaxedBy) })
-		if i < 0 {
-			sums = append(sums, p)
-			continue
-		}
-		sums[i].net = sums[i].net.Add(p.net)
-	}
-	return sums
+// levied is the tax on a part, rounded to the cent.
+func (p part) levied() (money.Amount, error) {
+	return p.net.Rate().Mul(p.tax.Rate).Round(p.net.Currency())
 }
 
 // spread adds each named jurisdiction's share of a tax to its line.
