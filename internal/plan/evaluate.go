@@ -27,6 +27,7 @@ func (t *track) total() score {
 type state struct {
 	m       *model
 	tracks  []track
+	coarse  bool // trials look at lateness and changeovers only
 	at      []place // by line
 	scratch []int32
 	first   []int32 // spare copy for trials with order pins
@@ -63,6 +64,14 @@ func (s *state) total() score {
 // before gives the family machine k stands in before place i.
 func (s *state) before(k, i int) int32 { return s.tracks[k].fams[i] }
 
+// less compares two changes; a coarse state doesn't look at ends.
+func (s *state) less(a, b score) bool {
+	if s.coarse && !s.m.p.Goal.Weighted {
+		a.ends, b.ends = 0, 0
+	}
+	return s.m.less(a, b)
+}
+
 // splice is a change of one machine's order: places [lo, hi) become the parts.
 type splice struct {
 	machine, lo, hi int
@@ -85,7 +94,7 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 			clock = m.add(st, l, fam, clock, &sum)
 			fam = m.fam[l]
 		}
-		if !m.less(sum, bar) {
+		if !s.less(sum, bar) {
 			return score{}, false
 		}
 	}
@@ -93,10 +102,10 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 		if i > c.hi || fam == t.fams[i] {
 			if clock == t.clock[i] {
 				delta := sum.minus(t.sum[i])
-				return delta, m.less(delta, limit)
+				return delta, s.less(delta, limit)
 			}
 			if clock > t.clock[i] {
-				if !m.less(sum.minus(t.sum[i]), limit) {
+				if !s.less(sum.minus(t.sum[i]), limit) {
 					return score{}, false
 				}
 			} else if lateOnly && sum.late-t.sum[i].late-t.relief(st, i, t.clock[i]-clock) > limit.late {
@@ -108,7 +117,7 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 		fam = m.fam[l]
 	}
 	delta := sum.minus(total)
-	return delta, m.less(delta, limit)
+	return delta, s.less(delta, limit)
 }
 
 // relief bounds how much lateness from place i on goes away when the clock there
@@ -137,7 +146,7 @@ func (s *state) tryOrdered(c *splice, limit score) (score, bool) {
 	}
 	sum.over += s.m.orderBroken(c.machine, s.first)
 	delta := sum.minus(t.total())
-	return delta, s.m.less(delta, limit)
+	return delta, s.less(delta, limit)
 }
 
 // spliced appends the new order to out.

@@ -55,7 +55,10 @@ func (s *search) improve(l int32) bool {
 // and as many as end with the next few runs.
 func (s *search) lengths(k, i int) []int {
 	seq := s.now.tracks[k].seq
-	const most = 4
+	most := fewRuns
+	if len(s.m.open) <= smallSet {
+		most = manyRuns
+	}
 	out := s.lens[:0]
 	for n, runs := 1, 0; i+n <= len(seq) && runs < most; n++ {
 		ends := i+n == len(seq) || s.m.fam[seq[i+n]] != s.m.fam[seq[i+n-1]]

@@ -8,12 +8,15 @@ import (
 
 // The search's few numbers, set by trial on public sets.
 const (
-	drift    = 50   // accept an order up to 1/drift worse than the best
-	patience = 1000 // kicks without a better order before going back to the best
-	settled  = 30   // kicks without a better order before polishing the best
-	jump     = 4    // one in so many stretches is taken out far from the last
-	longRun  = 12   // runs of more lines aren't taken out whole
-	overlook = 16   // one in so many places is not looked at when putting back
+	drift    = 50  // accept an order up to 1/drift worse than the best
+	patience = 300 // kicks without a better order before going back to the best
+	settled  = 30  // kicks without a better order before polishing the best
+	jump     = 4   // one in so many stretches is taken out far from the last
+	longRun  = 12  // runs of more lines aren't taken out whole
+	fewRuns  = 4   // the longest stretch moved, in runs
+	manyRuns = 12  // the same with few lines
+	smallSet = 100 // what few lines are
+	overlook = 16  // one in so many places is not looked at when putting back
 )
 
 // search is an iterated local search: take a few runs or lines out, put them
@@ -31,6 +34,7 @@ type search struct {
 	queued   []bool
 	thorough bool   // look for shorter ends too
 	polished bool   // the best order was looked at thoroughly
+	fresh    bool   // the last restart was from a new order
 	stale    int    // iterations since the best order was found
 	dirty    []bool // machines changed since the last accepted order
 	work     Work
@@ -97,9 +101,9 @@ func (s *search) descend() {
 	for _, l := range s.m.open {
 		s.push(l)
 	}
-	s.thorough = true
+	s.thorough, s.now.coarse = true, false
 	s.settle()
-	s.thorough = false
+	s.thorough, s.now.coarse = false, true
 	s.copyAll(s.kept, s.now)
 	if s.m.less(s.now.total(), s.best.total()) {
 		s.copyAll(s.best, s.now)
@@ -137,13 +141,26 @@ func (s *search) iterate() {
 	case !s.acceptable(total):
 		s.restore(s.now, s.kept)
 	case s.stale > patience:
-		s.copyAll(s.now, s.best)
-		s.copyAll(s.kept, s.best)
-		s.stale = 0
+		s.restart()
 	default:
 		s.restore(s.kept, s.now)
 	}
 	clear(s.dirty)
+}
+
+// restart goes back to the best order, or every other time to a newly
+// dispatched one, since what a good order looks like is often decided early.
+func (s *search) restart() {
+	s.stale = 0
+	if s.fresh = !s.fresh; s.fresh {
+		scale := func() float64 { return math.Exp(3*s.rng.Float64() - 2) }
+		construct(s.m, s.now, scale(), scale())
+		s.descend()
+		s.polished = true
+		return
+	}
+	s.copyAll(s.now, s.best)
+	s.copyAll(s.kept, s.best)
 }
 
 // acceptable lets the search drift a little above the best order found, by the
@@ -219,7 +236,7 @@ func (s *search) touch(seq []int32, at int) {
 // kick takes two to four runs or lines out and puts each back at its best place.
 func (s *search) kick() {
 	s.blocks = s.blocks[:0]
-	near := s.m.open[s.rng.IntN(len(s.m.open))]
+	near := s.anyLine()
 	for range 2 + s.rng.IntN(3) {
 		l := near
 		if s.now.at[l].machine < 0 || s.rng.IntN(jump) == 0 {
@@ -252,6 +269,22 @@ func (s *search) cross() {
 	}
 	x := splice{k, a, d, [3][]int32{seq[c:d], seq[b:c], seq[a:b]}}
 	s.do(&x)
+}
+
+// anyLine draws a line; when some are late, in half the cases a late one.
+func (s *search) anyLine() int32 {
+	l := s.m.open[s.rng.IntN(len(s.m.open))]
+	if s.rng.IntN(2) == 0 {
+		return l
+	}
+	p := s.now.at[l]
+	t := &s.now.tracks[p.machine]
+	for i := int(p.index); i < len(t.seq); i++ {
+		if t.sum[i+1].late > t.sum[i].late {
+			return t.seq[i]
+		}
+	}
+	return l
 }
 
 // takeOut removes a line, its run, or a few neighbours, and gives a line near.
