@@ -27,7 +27,7 @@ func (t *track) total() score {
 type state struct {
 	m       *model
 	tracks  []track
-	coarse  bool // trials look at lateness and changeovers only
+	coarse  bool    // trials look at lateness and changeovers only
 	at      []place // by line
 	scratch []int32
 	first   []int32 // spare copy for trials with order pins
