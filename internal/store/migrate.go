@@ -12,6 +12,7 @@ import (
 	"text/template"
 
 	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
 
 	"ribdesk/internal/fault"
 )
@@ -114,17 +115,23 @@ func (s *Store) migrate(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	// A handle of its own: prepared statements, which the store's handles may use,
+	// take one command at a time, and a file has many.
+	plain, err := gorm.Open(s.kind.gorm(s.pools[0]), &gorm.Config{DisableAutomaticPing: true, Logger: logger.Discard})
+	if err != nil {
+		return err
+	}
 	newest := list[len(list)-1].version
 	for _, m := range list {
-		if err := s.apply(ctx, m, newest); err != nil {
+		if err := s.apply(plain.WithContext(ctx), m, newest); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (s *Store) apply(ctx context.Context, m migration, newest int64) error {
-	err := s.writer.WithContext(ctx).Transaction(func(db *gorm.DB) error {
+func (s *Store) apply(on *gorm.DB, m migration, newest int64) error {
+	err := on.Transaction(func(db *gorm.DB) error {
 		if err := s.startMigration(db); err != nil {
 			return err
 		}
