@@ -44,6 +44,7 @@ func (s *shop) live(ctx context.Context) error {
 	for day := range days + 1 {
 		l.planDay(day)
 	}
+	l.planMoney()
 	for len(l.agenda) > 0 && !l.agenda[0].at.After(l.now) {
 		next := l.agenda[0]
 		l.agenda = l.agenda[1:]
@@ -238,6 +239,7 @@ func (l *life) accept(ctx context.Context, q desk.Quoted) error {
 	default:
 		_, err = l.AcceptByLink(ctx, q.Token, yes)
 	}
+	err = l.onAccount(ctx, q, yes, err)
 	if err == nil && l.r.IntN(16) == 0 {
 		l.plan(l.later(30, 180), func(ctx context.Context) error { return l.cancel(ctx, q.Order.ID) })
 	}
