@@ -42,6 +42,57 @@ type formPart struct {
 	SwapWord  string
 	Row       bool
 	Hidden    []Option // what goes along unseen, by name
+	Fold      bool     // shut until something in it needs a hand
+	Open      bool
+	Brief     string // beside the title of a folded part
+}
+
+// Opened reports whether a folded part is open: when it is asked for, or
+// something in it is wrong.
+func (p *formPart) Opened() bool {
+	for _, f := range p.Fields {
+		if f.Error != "" {
+			return true
+		}
+	}
+	for _, l := range p.Sum {
+		for _, f := range l.Fields {
+			if f.Error != "" {
+				return true
+			}
+		}
+		if slices.ContainsFunc(l.Parts, (*formPart).Opened) {
+			return true
+		}
+	}
+	return p.Open || len(p.Warn) > 0 || slices.ContainsFunc(p.Parts, (*formPart).Opened)
+}
+
+// unfold opens the part of the list that a button changed.
+func unfold(parts []*formPart, list string) bool {
+	for _, p := range parts {
+		inside := unfold(p.Parts, list)
+		for _, l := range p.Sum {
+			inside = unfold(l.Parts, list) || inside
+		}
+		if inside || p.Name == list && list != "" {
+			p.Open = true
+			return true
+		}
+	}
+	return false
+}
+
+// listOf gives the list that a button's value is about.
+func listOf(do string) string {
+	what, place, _ := strings.Cut(do, ":")
+	switch what {
+	case "add":
+		return place
+	case "remove":
+		return place[:max(0, strings.LastIndex(place, "."))]
+	}
+	return ""
 }
 
 // sumLine is one line of a worked sum: terms on the left, the figure that comes
@@ -50,6 +101,7 @@ type sumLine struct {
 	Label  string
 	How    string
 	Fields []*Field
+	Parts  []*formPart
 	Nodes  []string // of the build-up, whose values add up to the figure
 	Figure string
 	Unit   string
@@ -108,12 +160,12 @@ func (b *binder) hidden(name, value string) {
 	b.at.Hidden = append(b.at.Hidden, Option{b.prefix + name, value})
 }
 
-// line gathers the fields that terms adds into a line of a worked sum.
+// line gathers the fields and lists that terms adds into a line of a worked sum.
 func (b *binder) line(l sumLine, terms func()) {
-	before := len(b.at.Fields)
+	fields, parts := len(b.at.Fields), len(b.at.Parts)
 	terms()
-	l.Fields = slices.Clone(b.at.Fields[before:])
-	b.at.Fields = b.at.Fields[:before]
+	l.Fields, l.Parts = slices.Clone(b.at.Fields[fields:]), slices.Clone(b.at.Parts[parts:])
+	b.at.Fields, b.at.Parts = b.at.Fields[:fields], b.at.Parts[:parts]
 	b.at.Sum = append(b.at.Sum, l)
 }
 
@@ -270,16 +322,26 @@ func rows[T any](b *binder, name, title, word string, list *[]T, one func(i int,
 		for i := range *list {
 			place := fmt.Sprintf("%s.%d", name, i+1)
 			outer := b.prefix
-			b.prefix = ""
 			row := b.part(fmt.Sprintf("%s %d", title, i+1), func(row *formPart) {
-				b.prefix = outer + place + "."
 				row.Row, row.Remove, row.ID = true, outer+place, partID(outer, place)
+				b.prefix = outer + place + "."
 				one(i, &(*list)[i])
 			})
-			row.Title = fmt.Sprintf("%s %d", title, i+1)
+			if i > 0 {
+				row.sayOnce(p.Parts[0])
+			}
 			b.prefix = outer
 		}
 	})
+}
+
+// sayOnce leaves out the help that the first row gave already.
+func (p *formPart) sayOnce(first *formPart) {
+	for i, f := range p.Fields {
+		if i < len(first.Fields) && f.Help == first.Fields[i].Help {
+			f.Help = ""
+		}
+	}
 }
 
 // mostRows bounds a list of a form.

@@ -31,7 +31,9 @@ func swatchOf(it stock.Item) template.HTML {
 	return p.SVG()
 }
 
-func materialCells(m stock.Material) []string { return []string{strings.Join(m.Gauges, ", "), m.Coating} }
+func materialCells(m stock.Material) []string {
+	return []string{strings.Join(m.Gauges, ", "), m.Coating}
+}
 
 func materialForm(b *binder, m *stock.Material) error {
 	b.part("Material", func(*formPart) {

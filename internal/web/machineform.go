@@ -67,6 +67,9 @@ func changeRule(b *binder, m *stock.Machine) {
 		b.whole(Field{Name: "minutes", Label: "Takes", Unit: "min", Short: true}, &p.Minutes)
 		b.length(Field{Name: "scrap", Label: "Strip lost", Short: true, Optional: true}, &p.Scrap)
 		b.words(Field{Name: "covers", Label: "Done along with it", Optional: true, Help: "Names of later parts that then don't count."}, &p.Covers)
+		if p.Name != "" {
+			b.at.Title = "Changeover part: " + p.Name
+		}
 		rows(b, "pairs", "Pair", "Add a pair with minutes of its own", &p.Pairs, func(_ int, pair *stock.ChangePair) {
 			b.text(Field{Name: "from", Label: "From", Short: true}, &pair.From)
 			b.text(Field{Name: "to", Label: "To", Short: true}, &pair.To)

@@ -107,6 +107,7 @@ func doSetRates(v *visit) error {
 	from, note := v.day(&p.From), v.text(&p.Note)
 	p.lay(b, shop)
 	if reshaped {
+		unfold(p.Parts, listOf(do))
 		return v.show(p)
 	}
 	if err := b.checked(shop.Check()); err != nil {

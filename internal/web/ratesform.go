@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"strings"
 
 	"ribdesk/internal/money"
@@ -12,11 +13,17 @@ import (
 func ratesForm(b *binder, s *price.Shop) {
 	list := rows(b, "centers", "Machine hour", "Add a machine hour", &s.Centers, func(_ int, c *price.Center) { centerForm(b, c) })
 	list.Title, list.Say = "What an hour costs", "One worked sum for each machine. The code is the machine's in the catalogue. Figures at the right follow when you press “Work it out” or keep the sheet."
+	for i, row := range list.Parts {
+		row.Fold, row.Open = true, i == 0
+	}
 	targetsForm(b, s)
 	policyForm(b, &s.Policy)
 	deliveryForm(b, s)
 	onsiteForm(b, s)
 	taxForm(b, &s.Tax)
+	for _, p := range b.at.Parts[1:] {
+		p.Fold = true
+	}
 }
 
 func centerForm(b *binder, c *price.Center) {
@@ -28,7 +35,7 @@ func centerForm(b *binder, c *price.Center) {
 	if b.reading {
 		b.readHour(c)
 	}
-	b.part("Worked sum", func(p *formPart) {
+	b.part("Worked sum", func(*formPart) {
 		// The terms first; the figures beside them are worked out of them.
 		if c.Machine.Given != nil {
 			givenHour(b, c.Machine.Given)
@@ -39,10 +46,13 @@ func centerForm(b *binder, c *price.Center) {
 			workedHour(b, c.Machine.Sheet)
 		}
 		crew(b, c)
-		p.figures(c)
+		b.at.figures(c)
 	})
 	if c.Label != "" {
 		b.at.Title = c.Label
+	}
+	if hour, err := c.Worksheet(); err == nil {
+		b.at.Brief = dollars(hour.Rate) + " an hour, " + dollars(hour.Pocket) + " of it only when it works"
 	}
 }
 
@@ -88,7 +98,9 @@ func workedHour(b *binder, s *price.HourSheet) {
 			share("own_share", "Share", &s.OwnShare)
 			money4("insurance", "Or a year", "$", &s.Insurance)
 		})
-		charges(b, "yearly", "Standing charge", "Add a standing charge", &s.Yearly)
+		b.line(sumLine{Label: "Standing charges", How: "rent, supervisor: sum × ÷, by the year"}, func() {
+			charges(b, "yearly", "Standing charge", "Add a standing charge", &s.Yearly)
+		})
 		b.line(sumLine{Label: "÷ hours run in a year", How: "hours run, not hours open", Nodes: []string{"ownership"}}, func() {
 			money4("annual_hours", "Hours", "h", &s.AnnualHours)
 		})
@@ -106,7 +118,9 @@ func workedHour(b *binder, s *price.HourSheet) {
 			money4("power", "Draws", "kW", &s.Power)
 			money4("power_each", "Price", "$/kWh", &s.PowerEach)
 		})
-		charges(b, "hourly", "Running charge", "Add a running charge", &s.Hourly)
+		b.line(sumLine{Label: "Running charges", How: "water, tooling: only when it runs"}, func() {
+			charges(b, "hourly", "Running charge", "Add a running charge", &s.Hourly)
+		})
 		b.line(sumLine{Label: "Machine", Nodes: []string{"machine"}, Sum: true}, func() {})
 	})
 }
@@ -122,13 +136,13 @@ func charges(b *binder, name, title, word string, list *[]price.Charge) {
 }
 
 func crew(b *binder, c *price.Center) {
-	rows(b, "crew", "Hand", "Add a hand", &c.Crew, func(_ int, w *price.Wage) {
-		b.text(Field{Name: "label", Label: "Who", Short: true}, &w.Label)
-		b.rate(Field{Name: "hourly", Label: "Wage", Unit: "$/h", Short: true}, &w.Hourly)
-		b.whole(Field{Name: "count", Label: "How many", Short: true, Optional: true}, &w.Count)
-	})
 	b.line(sumLine{Label: "Labor", How: "wages × (1 + burden)", Nodes: []string{"labor"}}, func() {
 		b.percent(Field{Name: "burden", Label: "Burden", Short: true, Optional: true, Help: "Taxes, insurance, paid time off."}, &c.Burden)
+		rows(b, "crew", "Hand", "Add a hand", &c.Crew, func(_ int, w *price.Wage) {
+			b.text(Field{Name: "label", Label: "Who", Short: true}, &w.Label)
+			b.rate(Field{Name: "hourly", Label: "Wage", Unit: "$/h", Short: true}, &w.Hourly)
+			b.whole(Field{Name: "count", Label: "How many", Short: true, Optional: true}, &w.Count)
+		})
 	})
 	b.line(sumLine{Label: "The hour", How: "machine + labor", Nodes: []string{"hour"}, Sum: true}, func() {})
 	b.line(sumLine{Label: "Of that, spent only when it works", How: "what the floor counts", Nodes: []string{"out of pocket"}}, func() {
@@ -187,7 +201,7 @@ func targetsForm(b *binder, s *price.Shop) {
 			b.percent(Field{Name: "value", Label: "Earns", Short: true}, &st.Value)
 		})
 	})
-	list.Title = "What it is to earn"
+	list.Title, list.Brief = "What it is to earn", fmt.Sprintf("%d targets", len(s.Targets))
 	list.Say = "The most exact target counts: group and class, then group, then class, then the one with neither, which must be there."
 }
 

@@ -37,6 +37,8 @@ type Site struct {
 	mu     sync.Mutex
 	now    time.Time
 	people map[party.Role]party.Person
+
+	password string
 }
 
 // Start starts a site with an owner and one customer. Its clock stands at
@@ -65,7 +67,7 @@ func StartOn(t testing.TB, s *store.Store, o web.Options) *Site {
 // Empty starts a site on which nobody has an account.
 func Empty(t testing.TB, s *store.Store, o web.Options) *Site {
 	t.Helper()
-	site := &Site{now: time.Date(2026, 3, 2, 14, 0, 0, 0, time.UTC), people: map[party.Role]party.Person{}}
+	site := &Site{now: time.Date(2026, 3, 2, 14, 0, 0, 0, time.UTC), people: map[party.Role]party.Person{}, password: Password}
 	site.Desk = desk.New(s, desk.Options{Now: site.Now, Log: o.Log})
 	handler, err := web.New(site.Desk, o)
 	if err != nil {
@@ -127,7 +129,7 @@ func (s *Site) As(t testing.TB, role party.Role) *Browser {
 	if role == party.Visitor {
 		return b
 	}
-	page := b.Submit(b.Get("/sign-in"), "#sign-in", url.Values{"email": {s.Person(t, role).Email}, "password": {Password}})
+	page := b.Submit(b.Get("/sign-in"), "#sign-in", url.Values{"email": {s.Person(t, role).Email}, "password": {s.password}})
 	page.WantRedirect("/")
 	return b
 }

@@ -1,0 +1,33 @@
+package webtest
+
+import (
+	"testing"
+	"time"
+
+	"ribdesk/internal/demo"
+	"ribdesk/internal/party"
+	"ribdesk/internal/store/storetest"
+	"ribdesk/internal/web"
+)
+
+// Furnished starts a site on the invented shop of the demo as it opens one
+// morning: with catalogue, rates, coils, customers and people, and no order yet.
+func Furnished(t testing.TB) *Site {
+	t.Helper()
+	site := Empty(t, storetest.Open(t), web.Options{})
+	day := demo.At(time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC))
+	accounts, err := demo.Furnish(t.Context(), site.Desk, demo.NewClock(day), day)
+	if err != nil {
+		t.Fatal(err)
+	}
+	site.password = demo.Password
+	for i, a := range accounts {
+		p := party.Person{ID: int64(i + 1), Name: a.Name, Email: a.Email, Role: a.Role}
+		if a.Role == party.Buyer {
+			p.CustomerID = 1
+		}
+		site.people[a.Role] = p
+	}
+	site.Owner = party.Actor{PersonID: 1, Name: site.people[party.Owner].Name, Role: party.Owner}
+	return site
+}
