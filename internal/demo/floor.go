@@ -272,8 +272,12 @@ func (l *life) haulToday(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
+		first := 100
+		if l.clock.Now().YearDay() == l.now.YearDay() {
+			first = 300 // out for longer, so that a demo always has a load on the road
+		}
 		for i, stop := range loaded.Stops {
-			at := l.clock.Now().Add(time.Duration(100+i*85+l.r.IntN(30)) * time.Minute)
+			at := l.clock.Now().Add(time.Duration(first+i*85+l.r.IntN(30)) * time.Minute)
 			l.plan(at, func(ctx context.Context) error { return l.handOver(ctx, stop) })
 		}
 	}

@@ -51,6 +51,9 @@ func (f *TripFile) On(orderID int64) (out []order.Bundle) {
 	return out
 }
 
+// Deference stands under what is counted.
+func (*TripFile) Deference() string { return load.Deference }
+
 // Unpicked counts the bundles that aren't checked off yet.
 func (f *TripFile) Unpicked() (n int) {
 	for _, b := range f.Bundles {

@@ -27,7 +27,7 @@ func showReady(v *visit) error {
 func showHome(v *visit) error {
 	first := map[party.Role]string{
 		party.Operator:   "/plan",
-		party.Driver:     "/loads",
+		party.Driver:     "/drive",
 		party.Bookkeeper: "/books",
 	}
 	if path := first[v.actor.Role]; path != "" && admitted(v.actor.Role, path) {

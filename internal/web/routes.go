@@ -19,6 +19,11 @@ var (
 	accounts  = []party.Role{party.Owner, party.Bookkeeper}
 	staff     = []party.Role{party.Owner, party.Counter, party.Operator, party.Driver, party.Bookkeeper}
 	askers    = []party.Role{party.Visitor, party.Owner, party.Counter, party.Buyer}
+	picking   = []party.Role{party.Owner, party.Counter, party.Operator, party.Driver}
+	hauling   = []party.Role{party.Owner, party.Counter, party.Driver}
+	driving   = []party.Role{party.Owner, party.Driver}
+	rackers   = []party.Role{party.Owner, party.Counter, party.Operator} // see coils
+	hands     = []party.Role{party.Owner, party.Operator}                // move metal
 	signedIn  = party.Roles
 	everybody = append([]party.Role{party.Visitor}, party.Roles...)
 )
@@ -69,6 +74,37 @@ func table() []route {
 		{"POST", "/orders/:id/papers", staff, doIssuePaper, 0},
 		{"GET", "/papers/:id", signedIn, showPaper, 0},
 
+		// Loads and road
+		{"GET", "/loads", picking, showLoads, 0},
+		{"POST", "/loads", hauling, doBuildTrip, 0},
+		{"GET", "/loads/calendars", desks, showCalendars, 0},
+		{"POST", "/loads/calendars", desks, doAddCalendar, 0},
+		{"POST", "/loads/calendars/:id/revoke", desks, doRevokeCalendar, 0},
+		{"GET", "/loads/:id", picking, showTrip, 0},
+		{"POST", "/loads/:id/stops", hauling, doArrangeTrip, 0},
+		{"POST", "/loads/:id/roads", hauling, doKeepRoads, 0},
+		{"POST", "/loads/:id/check", picking, doCheckTrip, 0},
+		{"POST", "/loads/:id/leave", hauling, doLeave, 0},
+		{"POST", "/loads/:id/drop", hauling, doDropTrip, 0},
+		{"GET", "/orders/:id/pick", picking, showPick, 0},
+		{"POST", "/orders/:id/pick", picking, doCheckOff, 0},
+		{"POST", "/orders/:id/short", picking, doShort, 0},
+		{"GET", "/orders/:id/pick-up", desks, showPickUp, 0},
+		{"POST", "/orders/:id/pick-up", desks, doPickUp, 0},
+		{"GET", "/stops/:id/signature", staff, showSignature, 0},
+		{"POST", "/stops/:id/decide", desks, doDecide, 0},
+		{"GET", "/photos/:id", staff, showPhoto, 0},
+		{"GET", "/calendar/:token", everybody, sendCalendar, bare},
+
+		// On the road; the queue's own keys make its posts safe to send twice
+		{"GET", "/drive", driving, showDrive, 0},
+		{"GET", "/drive/sw.js", driving, sendWorker, 0},
+		{"GET", "/drive/token", driving, showToken, 0},
+		{"GET", "/drive/stops/:id", driving, showDriveStop, 0},
+		{"POST", "/drive/stops/:id", driving, doDriveStop, upload},
+		{"POST", "/drive/sync", driving, doSync, unkeyed},
+		{"POST", "/drive/photo", driving, doSyncPhoto, unkeyed | upload},
+
 		// Shop
 		{"GET", "/shop", staff, showShop, 0},
 		{"GET", "/shop/people", owner, showPeople, 0},
@@ -93,6 +129,18 @@ func table() []route {
 		{"GET", "/rates", owner, showRates, 0},
 		{"POST", "/rates", owner, doSetRates, 0},
 		{"POST", "/rates/measured/:machine", owner, doTakeMeasured, 0},
+
+		// Coils
+		{"GET", "/coils", rackers, showCoils, 0},
+		{"GET", "/coils.csv", rackers, sendCoilsCSV, 0},
+		{"POST", "/coils", rackers, doReceiveCoil, 0},
+		{"POST", "/coils/weigh", rackers, doWeighCoil, unkeyed},
+		{"GET", "/coils/new", rackers, showReceive, 0},
+		{"GET", "/coils/:id", rackers, showCoil, 0},
+		{"POST", "/coils/:id/move", hands, doMoveCoil, 0},
+		{"POST", "/coils/:id/mount", hands, doMountCoil, 0},
+		{"POST", "/coils/:id/slit", hands, doSlitCoil, 0},
+		{"POST", "/coils/:id/tag", rackers, doTagCoil, 0},
 
 		// Customers
 		{"GET", "/customers", office, showCustomers, 0},

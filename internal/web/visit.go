@@ -187,6 +187,10 @@ func recordPath(kind string, id int64) string {
 		return "/customers/" + n
 	case "order":
 		return "/orders/" + n
+	case "coil":
+		return "/coils/" + n
+	case "load":
+		return "/loads/" + n
 	case "rates":
 		return "/rates"
 	case "setting":
