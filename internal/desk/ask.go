@@ -59,19 +59,26 @@ func newID(i int) string { return fmt.Sprintf("new%d", i) }
 // Ask prices an order that isn't kept yet and looks for its place in the run
 // plan. Nothing is written; faults are at their places in the order.
 func (d *Desk) Ask(ctx context.Context, actor party.Actor, o order.Order) (Priced, error) {
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return Priced{}, err
-	}
-	b, err := d.buyer(ctx, actor, s, &o)
-	if err != nil {
-		return Priced{}, err
-	}
-	a, err := s.ask(o, b, d.now())
+	a, s, err := d.answer(ctx, actor, o)
 	if err != nil {
 		return a, err
 	}
 	return a, s.offerDates(&a)
+}
+
+// answer is an ask without what later dates would save, and the snapshot it was
+// made from.
+func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Priced, *snapshot, error) {
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return Priced{}, nil, err
+	}
+	b, err := d.buyer(ctx, actor, s, &o)
+	if err != nil {
+		return Priced{}, nil, err
+	}
+	a, err := s.ask(o, b, d.now())
+	return a, s, err
 }
 
 // waits are the days after the soonest possible that are looked at for savings.

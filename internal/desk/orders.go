@@ -17,7 +17,7 @@ import (
 // TakeOrder keeps an ask as a draft with a number, priced as it stands. Whoever
 // may ask may do this: staff, a customer for their own firm, and a visitor.
 func (d *Desk) TakeOrder(ctx context.Context, actor party.Actor, o order.Order) (order.Order, error) {
-	priced, err := d.Ask(ctx, actor, o)
+	priced, _, err := d.answer(ctx, actor, o)
 	if err != nil {
 		return o, err
 	}
@@ -45,7 +45,7 @@ func (d *Desk) ChangeOrder(ctx context.Context, actor party.Actor, o order.Order
 	if err := allow(actor, party.Owner, party.Counter, party.Buyer); err != nil {
 		return o, err
 	}
-	priced, err := d.Ask(ctx, actor, o)
+	priced, _, err := d.answer(ctx, actor, o)
 	if err != nil {
 		return o, err
 	}
