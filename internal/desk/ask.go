@@ -25,7 +25,8 @@ type Priced struct {
 	Earliest When  // as soon as can be without making another order late
 	Offers   []Due // what waiting saves, soonest first; empty when it saves nothing
 	Notices  []Notice
-	Warnings []string
+	Warnings []string // for everybody
+	ForShop  []string // slips in the rates that the price was made with
 
 	place *placing
 }
@@ -194,7 +195,7 @@ func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
 	}
 	a.Input, a.Quote = in, q
 	for _, w := range q.Warnings {
-		a.Warnings = append(a.Warnings, w.Text)
+		a.ForShop = append(a.ForShop, w.Text)
 	}
 	return a, figures(&a.Order, in, q)
 }

@@ -19,6 +19,7 @@ type Offering struct {
 	Shapes      []stock.Shape
 	Accessories []stock.Accessory
 	Metals      []MetalChoice
+	Standing    string // the profile that the first machine is set up for
 }
 
 // MetalChoice is a metal in a gauge and colour, with the strips it comes in.
@@ -53,6 +54,11 @@ func (d *Desk) Offering(ctx context.Context, actor party.Actor) (Offering, error
 		return Offering{}, err
 	}
 	o := Offering{Seller: s.seller, Profiles: byCode(s.profiles), Accessories: byCode(s.accessories), Metals: s.choices}
+	for _, m := range s.machines {
+		if o.Standing == "" && !m.Folder {
+			o.Standing = m.Setup["profile"]
+		}
+	}
 	for _, shape := range byCode(s.shapes) {
 		if shape.Customer == 0 || actor.Sees(shape.Customer) {
 			o.Shapes = append(o.Shapes, shape)

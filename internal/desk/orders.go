@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"encoding/base64"
-	"fmt"
 	"time"
 
 	"ribdesk/internal/document"
@@ -22,19 +21,13 @@ func (d *Desk) TakeOrder(ctx context.Context, actor party.Actor, o order.Order) 
 		return o, err
 	}
 	o = priced.Order
-	o.State, o.Revision = order.Draft, 1
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		n, err := tx.NextNumber("order")
-		if err != nil {
-			return err
-		}
-		o.Number = fmt.Sprintf("%d", 1000+n)
 		if o.CustomerID != 0 {
 			if err := openForOrders(tx, o.CustomerID); err != nil {
 				return err
 			}
 		}
-		o, err = tx.AddOrder(actor, o)
+		o, err = addDraft(tx, actor, o)
 		return err
 	})
 	return o, err

@@ -100,6 +100,12 @@ func (tx *Tx) Customers(search string, offset, limit int) ([]party.Customer, err
 	return convert(rows, customerRow.customer), err
 }
 
+// CustomerNames gives the first customers by name, names only.
+func (tx *Tx) CustomerNames(limit int) (names []string, err error) {
+	err = tx.db.Model(&customerRow{}).Order("name, id").Limit(limit).Pluck("name", &names).Error
+	return names, err
+}
+
 type siteRow struct {
 	ID          int64 `gorm:"primaryKey"`
 	CustomerID  int64

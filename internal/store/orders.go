@@ -334,6 +334,7 @@ func (tx *Tx) oneOrder(q *gorm.DB, missing string) (order.Order, error) {
 type OrderFilter struct {
 	States     []order.State
 	CustomerID int64
+	By         string // the name of who asked
 	Text       string // anywhere in number, names, job or PO
 	Before     int64  // ids below this one, for paging
 	Limit      int    // 50 when 0
@@ -349,6 +350,9 @@ func (tx *Tx) Orders(f OrderFilter) ([]order.Order, error) {
 	}
 	if f.CustomerID != 0 {
 		q = q.Where("customer_id = ?", f.CustomerID)
+	}
+	if f.By != "" {
+		q = q.Where("created_by = ?", f.By)
 	}
 	if f.Text != "" {
 		q = q.Where(`search LIKE ? ESCAPE '\'`, contains(f.Text))

@@ -9,7 +9,6 @@ import (
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
-	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
@@ -202,73 +201,6 @@ func showOrder(v *visit) error {
 		return err
 	}
 	return v.show(p)
-}
-
-// showEditOrder opens a draft at the counter.
-func showEditOrder(v *visit) error {
-	id, err := v.id("id")
-	if err != nil {
-		return err
-	}
-	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
-	if err != nil {
-		return err
-	}
-	o := f.Order
-	if o.State != order.Draft {
-		return fault.Conflictf("order %s is %s; open it again before you change it", o.Number, o.State)
-	}
-	p, err := v.newCounterPage()
-	if err != nil {
-		return err
-	}
-	p.fill(o)
-	return v.show(p)
-}
-
-// fill puts an order into the counter's fields.
-func (p *counterPage) fill(o order.Order) {
-	p.ID, p.Version, p.Title = o.ID, o.Version, "Order "+o.Number
-	p.Block = Block{Thing: "Ask and price", Number: o.Number, Revision: strconv.Itoa(o.Revision), State: string(o.State)}
-	p.Contact.Value, p.Email.Value, p.Phone.Value, p.Job.Value, p.PO.Value = o.Contact.Name, o.Contact.Email, o.Contact.Phone, o.Job, o.PO
-	p.Fulfil.Value, p.Street.Value, p.City.Value, p.State.Value, p.Postal.Value = string(o.Fulfil), o.ShipTo.Street, o.ShipTo.City, o.ShipTo.State, o.ShipTo.Postal
-	p.Note.Value, p.Rush.Checked = o.Note, o.Rush
-	if o.MilesTenths > 0 {
-		p.Miles.Value = fmt.Sprintf("%d.%d", o.MilesTenths/10, o.MilesTenths%10)
-	}
-	if !o.WantBy.IsZero() {
-		p.WantBy.Value = o.WantBy.Format("1/2/2006")
-	}
-	if o.CustomerID != 0 {
-		p.Customer.Value = o.Customer
-	}
-	for _, line := range o.Lines {
-		l := p.newLine()
-		l.Make.Value, l.Rib.Value = string(line.Kind)+":"+line.Code, line.Rib
-		l.Rib.Options = p.ribs(line)
-		if line.Kind == order.Accessory {
-			l.Count.Value = strconv.Itoa(line.Count)
-			continue
-		}
-		l.Metal.Value = line.Material + "|" + line.Gauge + "|" + line.Colour
-		l.Cuts.Value = typedCuts(line.Cuts)
-	}
-}
-
-// typedCuts writes a cut list so that it reads back the same.
-func typedCuts(cuts []order.CutItem) string {
-	rows := make([]string, len(cuts))
-	for i, c := range cuts {
-		text, err := c.Length.MarshalText()
-		if err != nil {
-			text = []byte(c.Length.Metric(measure.Millimetre))
-		}
-		rows[i] = fmt.Sprintf("%d @ %s", c.Qty, text)
-		if c.Mark != "" {
-			rows[i] += " #" + c.Mark
-		}
-	}
-	return strings.Join(rows, "\n")
 }
 
 // step runs one step of an order and comes back to its page.

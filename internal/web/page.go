@@ -62,6 +62,14 @@ func (b *Base) When(t time.Time) string {
 	return t.In(b.zone()).Format("Mon Jan 2, 2006 3:04 PM")
 }
 
+// ShortDay writes the day of a moment in the shop's zone, as said at a counter.
+func (b *Base) ShortDay(t time.Time) string {
+	if t.IsZero() {
+		return "–"
+	}
+	return t.In(b.zone()).Format("Mon Jan 2")
+}
+
 // Day writes a day.
 func (b *Base) Day(t time.Time) string {
 	if t.IsZero() {
@@ -139,7 +147,10 @@ func (v *visit) dress(b *Base) error {
 	b.Person, b.SignedIn = v.actor, v.actor.PersonID != 0
 	b.Sheets = open(v.actor.Role, sheets, b.Sheet)
 	b.Search = admitted(v.actor.Role, "/search")
-	b.FormToken, b.Notice, b.RequestID = v.formToken(), v.takeNotice(), v.requestID()
+	b.FormToken, b.RequestID = v.formToken(), v.requestID()
+	if said := v.takeNotice(); said != "" {
+		b.Notice = said
+	}
 	if b.Block.Thing == "" {
 		b.Block.Thing = b.Title
 	}

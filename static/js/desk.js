@@ -24,30 +24,56 @@
     });
   }
 
-  // <form data-live="/counter/price part-slip slip">: 200 ms after the last key
-  // the form is sent there, and the answer, the page's template "part-slip",
-  // takes the place of what is in the element "slip".
+  // <form data-live="/counter/price part-live">: 200 ms after the last key the
+  // form is sent there, and each element of the answer, the page's template
+  // "part-live", takes the place of the one with its id. What has the same
+  // data-key stays as it is, and so does what the person is in; a third word
+  // names the one element that the whole answer is put into instead.
+  const put = (place, fresh) => {
+    const key = fresh.dataset.key;
+    if (key !== undefined && key === place.dataset.key) return;
+    const at = place.contains(document.activeElement) ? document.activeElement.id : "";
+    for (const d of place.querySelectorAll("details[id][open]")) {
+      const twin = fresh.querySelector("#" + d.id);
+      if (twin) twin.open = true;
+    }
+    place.replaceWith(fresh);
+    if (at) document.getElementById(at)?.focus({ preventScroll: true });
+  };
+  const swap = (html) => {
+    const box = document.createElement("template");
+    box.innerHTML = html;
+    for (const fresh of [...box.content.children]) {
+      const place = document.getElementById(fresh.id);
+      if (place) put(place, fresh);
+    }
+  };
   for (const form of document.querySelectorAll("form[data-live]")) {
-    const [address, part, id] = form.dataset.live.split(" ");
-    const place = document.getElementById(id);
+    const [address, part, id = "slip"] = form.dataset.live.split(" ");
+    const whole = form.dataset.live.split(" ").length > 2;
     let timer, running;
     const ask = async () => {
       if (running) running.abort();
-      running = new AbortController();
-      const slow = setTimeout(() => place.setAttribute("aria-busy", "true"), 300);
+      const mine = running = new AbortController();
+      const slow = setTimeout(() => document.getElementById(id)?.setAttribute("aria-busy", "true"), 300);
       try {
         const answer = await fetch(address, {
-          method: "POST", headers: { "X-Part": part }, signal: running.signal,
+          method: "POST", headers: { "X-Part": part }, signal: mine.signal,
           body: new URLSearchParams(new FormData(form)),
         });
-        if (answer.ok || answer.status === 422) place.innerHTML = await answer.text();
+        const text = answer.ok || answer.status === 422 ? await answer.text() : "";
+        if (text && whole) document.getElementById(id).innerHTML = text;
+        else if (text && mine === running) swap(text);
       } catch (e) {
-        if (e.name !== "AbortError") place.dataset.stale = "yes"; // offline: the old figures are marked
+        if (e.name !== "AbortError") document.getElementById(id).dataset.stale = "yes"; // offline: the old figures are marked
       } finally {
         clearTimeout(slow);
-        place.removeAttribute("aria-busy");
+        document.getElementById(id)?.removeAttribute("aria-busy");
       }
     };
     form.addEventListener("input", () => { clearTimeout(timer); timer = setTimeout(ask, 200); });
+    form.addEventListener("keydown", (e) => {
+      if (e.key === "Enter" && (e.ctrlKey || e.metaKey)) { e.preventDefault(); clearTimeout(timer); ask(); }
+    });
   }
 })();

@@ -1,0 +1,114 @@
+package desk
+
+import (
+	"context"
+	"strconv"
+	"strings"
+
+	"ribdesk/internal/fault"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/store"
+)
+
+// namesOffered is how many customers the counter lists by name; the others are
+// found when their name is typed.
+const namesOffered = 200
+
+// CustomerNames gives names for the counter's list.
+func (d *Desk) CustomerNames(ctx context.Context, actor party.Actor) (names []string, err error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Bookkeeper); err != nil {
+		return nil, err
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		names, err = tx.CustomerNames(namesOffered)
+		return err
+	})
+	return names, err
+}
+
+// CustomerNamed gives the customer of exactly this name, in whatever case.
+func (d *Desk) CustomerNamed(ctx context.Context, actor party.Actor, name string) (c party.Customer, err error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Bookkeeper); err != nil {
+		return c, err
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		c, err = customerNamed(tx, name)
+		return err
+	})
+	return c, err
+}
+
+func customerNamed(tx *store.Tx, name string) (party.Customer, error) {
+	list, err := tx.Customers(strings.ToLower(name), 0, namesOffered)
+	if err != nil {
+		return party.Customer{}, err
+	}
+	for _, c := range list {
+		if strings.EqualFold(c.Name, strings.TrimSpace(name)) {
+			return c, nil
+		}
+	}
+	return party.Customer{}, fault.NotFoundf("no customer is called %s", name)
+}
+
+// HeldOrders gives the drafts that a person put aside at the counter, newest
+// first.
+func (d *Desk) HeldOrders(ctx context.Context, actor party.Actor) ([]order.Order, error) {
+	return d.Orders(ctx, actor, OrderFilter{States: []order.State{order.Draft}, By: actor.Name, Limit: 12})
+}
+
+// TakeOrderOf keeps an ask as TakeOrder does, and puts a new customer on file
+// with it, in the same step. fresh is nil when nobody is new.
+func (d *Desk) TakeOrderOf(ctx context.Context, actor party.Actor, fresh *party.Customer, o order.Order) (order.Order, error) {
+	if fresh == nil {
+		return d.TakeOrder(ctx, actor, o)
+	}
+	if err := allow(actor, party.Owner, party.Counter, party.Bookkeeper); err != nil {
+		return o, err
+	}
+	c := tidyCustomer(*fresh)
+	if err := c.Check(); err != nil {
+		return o, err
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return o, err
+	}
+	o.CustomerID = 0
+	priced, err := s.ask(o, buyer{class: c.Class}, d.now())
+	if err != nil {
+		return o, err
+	}
+	o = priced.Order
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		if _, err := customerNamed(tx, c.Name); !fault.Is(err, fault.NotFound) {
+			if err != nil {
+				return err
+			}
+			return fault.Invalidf("customer", "“%s” is on file already; choose the name of the list", c.Name)
+		}
+		if err := tx.AddCustomer(&c); err != nil {
+			return err
+		}
+		if err := tx.Log(actor, "added", "customer", c.ID, map[string]string{"name": c.Name}); err != nil {
+			return err
+		}
+		o.CustomerID, o.Customer = c.ID, c.Name
+		o, err = addDraft(tx, actor, o)
+		return err
+	})
+	return o, err
+}
+
+// addDraft numbers an ask and keeps it.
+func addDraft(tx *store.Tx, actor party.Actor, o order.Order) (order.Order, error) {
+	n, err := tx.NextNumber("order")
+	if err != nil {
+		return o, err
+	}
+	o.State, o.Revision, o.Number = order.Draft, 1, itoa(1000+n)
+	return tx.AddOrder(actor, o)
+}
+
+func itoa(n int64) string { return strconv.FormatInt(n, 10) }

@@ -1,0 +1,373 @@
+package web
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"ribdesk/internal/desk"
+	"ribdesk/internal/fault"
+	"ribdesk/internal/measure"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+)
+
+// readAsk reads the whole page into an order. When it is kept, nothing the
+// person chose may be changed for them without their seeing it.
+func (v *visit) readAsk(p *counterPage, keeps bool) (order.Order, error) {
+	p.ID, p.Version = v.number("order"), v.number("version")
+	o := order.Order{
+		ID: p.ID, Version: p.Version, Job: v.text(&p.Job), PO: v.text(&p.PO), Note: v.text(&p.Note),
+		Contact: order.Contact{Name: v.text(&p.Contact), Email: v.text(&p.Email), Phone: v.text(&p.Phone)},
+		Fulfil:  order.Fulfil(v.choice(&p.Fulfil)), WantBy: v.day(&p.WantBy), Rush: v.yes(&p.Rush), MilesTenths: v.tenths(&p.Miles),
+		Sharing: v.c.Request.PostFormValue("sharing") == "yes",
+	}
+	if err := v.readAsker(p, &o); err != nil {
+		return o, err
+	}
+	v.readPlace(p, &o)
+	rows := int(min(max(v.number("rows"), 1), mostCounterLines))
+	for range rows {
+		line, err := v.readAskLine(p, p.newLine(), keeps)
+		if err != nil {
+			return o, err
+		}
+		o.Lines = append(o.Lines, line)
+	}
+	return o, nil
+}
+
+// readAsker reads whom the order is for.
+func (v *visit) readAsker(p *counterPage, o *order.Order) error {
+	name := v.text(&p.Customer)
+	v.yes(&p.OnFile)
+	if name == "" || !v.takesAsks() {
+		return nil
+	}
+	c, err := v.desk.CustomerNamed(v.ctx(), v.actor, name)
+	switch {
+	case err == nil:
+		o.CustomerID, o.Customer, p.Customer.Value = c.ID, c.Name, c.Name
+		p.OnFile.Checked = false
+		return v.ofFirm(p, c.ID)
+	case !fault.Is(err, fault.NotFound):
+		return err
+	case !p.OnFile.Checked:
+		v.wrong(&p.Customer, "“%s” isn't on file; choose a name of the list, or tick that it is put on file", name)
+	}
+	return nil
+}
+
+// readPlace reads where the goods go: a site on file, or an address.
+func (v *visit) readPlace(p *counterPage, o *order.Order) {
+	o.ShipTo = party.Address{Street: v.text(&p.Street), City: v.text(&p.City), State: strings.ToUpper(v.text(&p.State)), Postal: v.text(&p.Postal), Country: p.Offer.Seller.Address.Country}
+	if len(p.Site.Options) == 0 {
+		return
+	}
+	chosen := v.choice(&p.Site)
+	for _, s := range p.sites {
+		if strconv.FormatInt(s.ID, 10) == chosen {
+			o.ShipTo, o.MilesTenths, o.SiteNotes = s.Address, s.MilesTenths, s.AccessNotes
+			p.Street.Value, p.City.Value, p.State.Value, p.Postal.Value = s.Address.Street, s.Address.City, s.Address.State, s.Address.Postal
+			p.Miles.Value = tenthsText(s.MilesTenths)
+		}
+	}
+}
+
+func tenthsText(n int64) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d.%d", n/10, n%10)
+}
+
+func (v *visit) readAskLine(p *counterPage, l *counterLine, keeps bool) (order.Line, error) {
+	kind, code, _ := strings.Cut(v.choice(&l.Make), ":")
+	line := order.Line{Kind: order.Kind(kind), Code: code}
+	if err := v.readMetal(p, l, &line, keeps); err != nil {
+		return line, err
+	}
+	if line.Rib = v.text(&l.Rib); !hasOption(l.Rib.Options, line.Rib) {
+		line.Rib, l.Rib.Value = "", ""
+	}
+	text, count := v.text(&l.Cuts), v.text(&l.Count)
+	if l.FromShelf {
+		line.Count = v.pieces(l, count)
+		return line, nil
+	}
+	line.Cuts = v.cutList(l, text, p.Offer.Seller.Unit)
+	return line, nil
+}
+
+func hasOption(options []Option, value string) bool {
+	for _, o := range options {
+		if o.Value == value {
+			return true
+		}
+	}
+	return false
+}
+
+// readMetal reads the metal of a line. A metal that the product doesn't come in
+// gives way to the nearest that it does, with a word about it; when the order
+// is kept that is a fault instead, for the person to look at.
+func (v *visit) readMetal(p *counterPage, l *counterLine, line *order.Line, keeps bool) error {
+	asked := v.text(&l.Metal)
+	metals, err := v.offerMetals(p, l, *line)
+	if err != nil || line.Kind == order.Accessory {
+		return err
+	}
+	if l.Metal.Value != asked {
+		was, known := metalKnown(p.Offer.Metals, asked)
+		switch now, some := metalKnown(metals, l.Metal.Value); {
+		case !some:
+			v.wrong(&l.Metal, "the shop has no metal for this product; ask the counter what can be bought")
+		case !known:
+			v.wrong(&l.Metal, "choose one of the list")
+		case keeps:
+			v.wrong(&l.Metal, "%s isn't made of %s; the nearest is %s, chosen now", l.Name, metalName(was), metalName(now))
+		default:
+			l.Metal.Help = fmt.Sprintf("%s isn't made of %s; the nearest is chosen.", l.Name, metalName(was))
+		}
+	}
+	line.Material, line.Gauge, line.Colour = metalOf(l.Metal.Value)
+	return nil
+}
+
+// metalOf takes a metal's key apart.
+func metalOf(key string) (material, gauge, colour string) {
+	material, rest, _ := strings.Cut(key, "|")
+	gauge, colour, _ = strings.Cut(rest, "|")
+	return material, gauge, colour
+}
+
+func metalKnown(list []desk.MetalChoice, key string) (desk.MetalChoice, bool) {
+	for _, m := range list {
+		if m.Key() == key {
+			return m, true
+		}
+	}
+	return desk.MetalChoice{}, false
+}
+
+func metalName(m desk.MetalChoice) string {
+	return m.Colour.Name + " " + m.Material.Name + " " + m.Gauge
+}
+
+// offerMetals fills the choices that depend on the product: its metals, the
+// present one kept where it fits, and its flats.
+func (v *visit) offerMetals(p *counterPage, l *counterLine, line order.Line) ([]desk.MetalChoice, error) {
+	p.know(l, line)
+	if l.FromShelf {
+		l.Metal.Optional = true
+		return nil, nil
+	}
+	metals, err := v.desk.MetalsFor(v.ctx(), line.Kind, line.Code)
+	if err != nil {
+		return nil, err
+	}
+	l.Metal.Groups = groupMetals(metals)
+	l.Metal.Value = nearestMetal(metals, l.Metal.Value)
+	if m, ok := metalKnown(metals, l.Metal.Value); ok {
+		l.Swatch, l.ColourName = m.Colour.Swatch, m.Colour.Name
+		l.Gauge = fmt.Sprintf("%s, %s, %s", thickness(m), m.Material.Name, m.Colour.Finish)
+		if m.InStock {
+			l.Facts = append(l.Facts, fact{"On the rack today", "yes"})
+		} else {
+			l.Facts = append(l.Facts, fact{"On the rack today", "no, bought for you"})
+		}
+	}
+	return metals, nil
+}
+
+// thickness explains a gauge; one that is called by its thickness needs no more.
+func thickness(m desk.MetalChoice) string {
+	if strings.HasSuffix(m.Gauge, " in") {
+		return m.Gauge + " thick"
+	}
+	return fmt.Sprintf("%s is %s in thick", m.Gauge, trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
+}
+
+func trimDecimal(s string) string { return strings.TrimRight(strings.TrimRight(s, "0"), ".") }
+
+// groupMetals puts metals under the name of their material.
+func groupMetals(metals []desk.MetalChoice) (out []Group) {
+	for _, m := range metals {
+		if len(out) == 0 || out[len(out)-1].Label != m.Material.Name {
+			out = append(out, Group{Label: m.Material.Name})
+		}
+		label := fmt.Sprintf("%s, %s", m.Colour.Name, m.Gauge)
+		if !strings.HasSuffix(m.Gauge, " in") {
+			label += fmt.Sprintf(" (%s in)", trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
+		}
+		if m.InStock {
+			label += ", on the rack"
+		}
+		g := &out[len(out)-1]
+		g.Options = append(g.Options, Option{m.Key(), label})
+	}
+	return out
+}
+
+// nearestMetal gives the metal asked for if it is among them; else one that
+// shares most with it, on the rack before others; "" of none.
+func nearestMetal(metals []desk.MetalChoice, key string) string {
+	material, gauge, colour := metalOf(key)
+	best, most := "", -1
+	for _, m := range metals {
+		if m.Key() == key {
+			return key
+		}
+		likeness := 0
+		for _, same := range []struct {
+			yes    bool
+			weight int
+		}{{m.Material.Code == material, 8}, {m.Colour.Code == colour, 4}, {m.Gauge == gauge, 2}, {m.InStock, 1}} {
+			if same.yes {
+				likeness += same.weight
+			}
+		}
+		if likeness > most {
+			best, most = m.Key(), likeness
+		}
+	}
+	return best
+}
+
+// know fills what the catalogue says of a line's product.
+func (p *counterPage) know(l *counterLine, line order.Line) {
+	l.FromShelf = line.Kind == order.Accessory
+	l.Facts, l.Rib.Options = nil, nil
+	for _, f := range p.Offer.Profiles {
+		if line.Kind != order.Formed || f.Code != line.Code {
+			continue
+		}
+		l.Name = f.Name
+		for _, r := range f.Ribs {
+			l.Rib.Options = append(l.Rib.Options, Option{r, r})
+		}
+		if f.Coverage > 0 {
+			l.Facts = append(l.Facts, fact{"Covers", f.Coverage.Pretty()})
+		}
+		l.Facts = append(l.Facts, fact{"Cut from", f.MinLength.Pretty() + " to " + f.MaxLength.Pretty()})
+		if f.HaulLength > 0 && f.HaulLength < f.MaxLength {
+			l.Facts = append(l.Facts, fact{"Hauled up to", f.HaulLength.Pretty()})
+		}
+		if f.SlopeMin > 0 {
+			l.Facts = append(l.Facts, fact{"Roof slope", fmt.Sprintf("at least %d in 12", f.SlopeMin)})
+		}
+	}
+	for _, f := range p.Offer.Shapes {
+		if line.Kind == order.Trim && f.Code == line.Code {
+			l.Name = f.Name
+		}
+	}
+	for _, f := range p.Offer.Accessories {
+		if line.Kind == order.Accessory && f.Code == line.Code {
+			l.Name = f.Name
+			l.Count.Help = "Sold by the " + f.Unit + "."
+		}
+	}
+}
+
+// pieces reads a count.
+func (v *visit) pieces(l *counterLine, count string) int {
+	n, err := strconv.Atoi(strings.ReplaceAll(count, ",", ""))
+	if err != nil || n < 1 {
+		v.wrong(&l.Count, "give the number of pieces, such as 4")
+	}
+	return n
+}
+
+// cutList reads the tally and notes what can't be understood, row by row. Rows
+// stand as they were typed, empty ones too, so that the echo lines up with them.
+func (v *visit) cutList(l *counterLine, text string, unit measure.Unit) (cuts []order.CutItem) {
+	at := 0
+	for _, r := range order.ReadCutList(text, unit) {
+		for at++; at < r.No; at++ {
+			l.Rows = append(l.Rows, tallyRow{Blank: true})
+		}
+		row := tallyRow{Text: strings.TrimSpace(r.Text), Note: r.Note}
+		if r.Err != nil {
+			row.Wrong = sentence(r.Err.Sentence)
+			v.wrong(&l.Cuts, "row %d: %s", r.No, r.Err.Sentence)
+			l.Rows = append(l.Rows, row)
+			continue
+		}
+		row.Qty, row.Length, row.Decimal, row.Mark = r.Item.Qty, r.Item.Length.Pretty(), r.Item.Length.Inches(), r.Item.Mark
+		l.Rows = append(l.Rows, row)
+		cuts = append(cuts, r.Item)
+	}
+	sum := order.Line{Cuts: cuts}
+	if len(cuts) > 0 {
+		l.Sum = fmt.Sprintf("%d pc · %s ft", sum.Pieces(), sum.Feet().Feet())
+	}
+	if len(cuts) == 0 && len(v.found) == 0 {
+		v.wrong(&l.Cuts, "enter at least one length")
+	}
+	return cuts
+}
+
+// atFields moves the desk's faults from places in the order to the page's
+// fields.
+func atFields(err error) error {
+	var l fault.List
+	for _, f := range fault.All(err) {
+		g := *f
+		g.Field = askField(f.Field, &g.Sentence)
+		l = append(l, &g)
+	}
+	return l
+}
+
+// markRows shows at its row of the tally what the desk refuses of a length.
+func (p *counterPage) markRows(err error) {
+	for _, f := range fault.All(err) {
+		parts := strings.Split(f.Field, ".")
+		if len(parts) < 4 || parts[0] != "lines" || parts[2] != "cuts" {
+			continue
+		}
+		line, _ := strconv.Atoi(parts[1])
+		cut, _ := strconv.Atoi(parts[3])
+		if line >= len(p.Lines) {
+			continue
+		}
+		for i := range p.Lines[line].Rows {
+			row := &p.Lines[line].Rows[i]
+			if row.Blank || row.Qty == 0 {
+				continue
+			}
+			if cut == 0 {
+				row.Wrong = sentence(f.Sentence)
+			}
+			cut--
+		}
+	}
+}
+
+// askField maps lines.0.colour to lines.0.metal, lines.0.cuts.2.length to
+// lines.0.cuts, and so on.
+func askField(field string, sentence *string) string {
+	parts := strings.Split(field, ".")
+	if len(parts) < 2 || parts[0] != "lines" {
+		return field
+	}
+	line := "lines." + parts[1] + "."
+	if len(parts) < 3 {
+		return line + "make"
+	}
+	switch parts[2] {
+	case "material", "gauge", "colour":
+		return line + "metal"
+	case "rib", "count":
+		return line + parts[2]
+	case "cuts":
+		if len(parts) > 3 {
+			if n, err := strconv.Atoi(parts[3]); err == nil {
+				*sentence = fmt.Sprintf("length %d: %s", n+1, *sentence)
+			}
+		}
+		return line + "cuts"
+	}
+	return line + "make"
+}
