@@ -17,6 +17,13 @@ func WhatIf(in Input, ch Changes) (Quote, error) {
 	return Price(in)
 }
 
+// Check refuses a change that can't be tried, at coil, hour or margin.
+func (w Changes) Check() error {
+	f := &form{}
+	w.check(f)
+	return f.Err()
+}
+
 // Outcome is what one of many inputs comes to, before tax.
 type Outcome struct {
 	Alone  money.Amount

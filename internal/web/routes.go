@@ -63,6 +63,8 @@ func table() []route {
 		{"GET", "/orders", signedIn, showOrders, 0},
 		{"GET", "/search", signedIn, showFound, 0},
 		{"GET", "/orders/:id", signedIn, showOrder, 0},
+		{"GET", "/orders/:id/price", desks, showPrice, 0},
+		{"GET", "/orders/:id/price.json", desks, showPriceInput, 0},
 		{"GET", "/orders/:id/edit", desks, showEditOrder, 0},
 		{"POST", "/orders/:id/quote", desks, doQuoteOrder, 0},
 		{"POST", "/orders/:id/accept", buying, doAcceptOrder, 0},
@@ -128,6 +130,8 @@ func table() []route {
 		// Rates
 		{"GET", "/rates", owner, showRates, 0},
 		{"POST", "/rates", owner, doSetRates, 0},
+		{"GET", "/rates/what-if", owner, showWhatIf, 0},
+		{"POST", "/rates/what-if", owner, doWhatIf, unkeyed},
 		{"POST", "/rates/measured/:machine", owner, doTakeMeasured, 0},
 
 		// Coils

@@ -24,6 +24,15 @@
     });
   }
 
+  // A slider beside a field that works without it: each moves the other.
+  for (const slide of document.querySelectorAll("input[type=range][data-for]")) {
+    const field = document.getElementById(slide.dataset.for);
+    slide.hidden = false;
+    slide.value = parseFloat(field.value) || 0;
+    slide.addEventListener("input", () => { field.value = slide.value; });
+    field.addEventListener("input", () => { slide.value = parseFloat(field.value) || 0; });
+  }
+
   // <form data-live="/counter/price part-live">: 200 ms after the last key the
   // form is sent there, and each element of the answer, the page's template
   // "part-live", takes the place of the one with its id. What has the same
