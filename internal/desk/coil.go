@@ -256,10 +256,27 @@ type SlitStrip struct {
 	Count int
 }
 
+// Slit is how a master coil is slit: so many feet of it into strips, with an
+// edge trimmed off on both sides.
+type Slit struct {
+	Feet     measure.Length
+	EdgeTrim measure.Length // on each side
+	Strips   []SlitStrip
+}
+
+// Width gives what the strips and the trimmed edges take across the coil.
+func (s Slit) Width() measure.Length {
+	w := s.EdgeTrim.Times(2)
+	for _, strip := range s.Strips {
+		w += strip.Width.Times(strip.Count)
+	}
+	return w
+}
+
 // SlitCoil slits so many feet of a master coil into strips, each a new coil of
 // the same lot; edge trim and what is left of the width is scrap by weight. The
 // strips carry the master's cost by width.
-func (d *Desk) SlitCoil(ctx context.Context, actor party.Actor, coilID int64, feet measure.Length, strips []SlitStrip) (made []stock.Coil, err error) {
+func (d *Desk) SlitCoil(ctx context.Context, actor party.Actor, coilID int64, slit Slit) (made []stock.Coil, err error) {
 	if err := allow(actor, party.Owner, party.Operator); err != nil {
 		return nil, err
 	}
@@ -269,13 +286,13 @@ func (d *Desk) SlitCoil(ctx context.Context, actor party.Actor, coilID int64, fe
 		if err != nil {
 			return err
 		}
-		if err := checkSlit(c, feet, strips); err != nil {
+		if err := checkSlit(c, slit); err != nil {
 			return err
 		}
-		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: c.ID, Kind: stock.MovedSlit, Length: -feet, Reason: "slit into strips"}); err != nil {
+		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: c.ID, Kind: stock.MovedSlit, Length: -slit.Feet, Reason: "slit into strips"}); err != nil {
 			return err
 		}
-		for _, strip := range slitInto(c, feet, strips, d.now()) {
+		for _, strip := range slitInto(c, slit, d.now()) {
 			n, err := tx.NextNumber("coil")
 			if err != nil {
 				return err
@@ -284,48 +301,60 @@ func (d *Desk) SlitCoil(ctx context.Context, actor party.Actor, coilID int64, fe
 			if strip, err = tx.AddCoil(actor, strip); err != nil {
 				return err
 			}
-			if _, err := tx.AddMovement(actor, stock.Movement{CoilID: strip.ID, Kind: stock.MovedReceived, Length: feet, Reason: "slit from " + c.Tag}); err != nil {
+			if _, err := tx.AddMovement(actor, stock.Movement{CoilID: strip.ID, Kind: stock.MovedReceived, Length: slit.Feet, Reason: "slit from " + c.Tag}); err != nil {
 				return err
 			}
 			made = append(made, strip)
 		}
-		return spend(tx, actor, c, c.OnHand-feet)
+		for _, s := range slit.Strips {
+			strip := c.Strip
+			strip.Width = s.Width
+			if err := promiseWaiting(tx, actor, strip); err != nil {
+				return err
+			}
+		}
+		return spend(tx, actor, c, c.OnHand-slit.Feet)
 	})
 	return made, err
 }
 
-func checkSlit(c stock.Coil, feet measure.Length, strips []SlitStrip) error {
-	if feet <= 0 || feet > c.Free() {
-		return fault.Invalidf("feet", "coil %s has %s free to slit", c.Tag, c.Free())
+func checkSlit(c stock.Coil, slit Slit) error {
+	var bad fault.List
+	if slit.Feet <= 0 || slit.Feet > c.Free() {
+		bad.Addf("feet", "coil %s has %s free to slit", c.Tag, c.Free())
 	}
-	var width measure.Length
-	for _, s := range strips {
+	if slit.EdgeTrim < 0 {
+		bad.Addf("edge", "the edge trim can't be negative")
+	}
+	if len(slit.Strips) == 0 {
+		bad.Addf("strips", "give at least one strip")
+	}
+	for _, s := range slit.Strips {
 		if s.Width <= 0 || s.Count < 1 || s.Count > 50 {
-			return fault.Invalidf("strips", "give each strip a width and a count from 1 to 50")
+			bad.Addf("strips", "give each strip a width and a count from 1 to 50")
 		}
-		width += s.Width.Times(s.Count)
 	}
-	if width == 0 || width > c.Strip.Width {
-		return fault.Invalidf("strips", "the strips come to %s; the coil is %s wide", width, c.Strip.Width)
+	if bad == nil && slit.Width() > c.Strip.Width {
+		bad.Addf("strips", "strips and edge trim come to %s; the coil is %s wide", slit.Width(), c.Strip.Width)
 	}
-	return nil
+	return bad.Err()
 }
 
 // slitInto shares the cost of the slit feet among the strips by width; the trim
 // that is lost is carried by them.
-func slitInto(c stock.Coil, feet measure.Length, strips []SlitStrip, now time.Time) []stock.Coil {
+func slitInto(c stock.Coil, slit Slit, now time.Time) []stock.Coil {
 	var out []stock.Coil
 	var widths []money.Rate
-	for _, s := range strips {
+	for _, s := range slit.Strips {
 		for range s.Count {
 			strip := c.Strip
 			strip.Width = s.Width
-			out = append(out, stock.Coil{Strip: strip, Thickness: c.Thickness, Lot: c.Lot, Supplier: c.Supplier, Received: now, Original: feet,
-				Pounds: c.Pounds.Mul(money.FromRat(feet.Ratio(c.Original))).Mul(money.FromRat(s.Width.Ratio(c.Strip.Width))).Shorten(1)})
+			out = append(out, stock.Coil{Strip: strip, Thickness: c.Thickness, Lot: c.Lot, Supplier: c.Supplier, Received: now, Original: slit.Feet,
+				Pounds: c.Pounds.Mul(money.FromRat(slit.Feet.Ratio(c.Original))).Mul(money.FromRat(s.Width.Ratio(c.Strip.Width))).Shorten(1)})
 			widths = append(widths, money.Int(int64(s.Width)))
 		}
 	}
-	whole, err := c.PerFoot().Mul(money.FromRat(feet.Ratio(measure.Foot))).Round(c.Landed.Currency())
+	whole, err := c.PerFoot().Mul(money.FromRat(slit.Feet.Ratio(measure.Foot))).Round(c.Landed.Currency())
 	if err != nil {
 		whole = c.Landed
 	}
