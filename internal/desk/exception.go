@@ -146,7 +146,7 @@ func again(l order.Line, c order.CutItem, n int) order.Line {
 	}
 	l.ID = 0
 	l.Pounds = l.Pounds.Mul(share).Shorten(1)
-	l.Minutes = max(1, upPounds(share.Float()*float64(l.Minutes)))
+	l.Minutes = max(1, UpPounds(share.Float()*float64(l.Minutes)))
 	l.Unit, l.Amount = money.Cents(0, l.Unit.Currency()), money.Cents(0, l.Amount.Currency())
 	if l.Kind == order.Accessory {
 		l.Count = n

@@ -174,9 +174,9 @@ func (s *snapshot) deliveryTicket(f *TripFile, stop order.Stop, o order.Order, c
 	}
 	t.Window = window(stop)
 	t.TieDowns, _ = load.TieDowns(t.Longest, float64(t.Pounds), f.Vehicle.Blocked)
-	t.WLLPounds = int(load.RequiredWLL(float64(t.Pounds)) + 0.5)
+	t.WLLPounds = UpPounds(load.RequiredWLL(float64(t.Pounds)))
 	if f.Assessed {
-		t.TieDowns, t.WLLPounds = f.Load.TieDowns, int(f.Load.NeedWLL+0.5)
+		t.TieDowns, t.WLLPounds = f.Load.TieDowns, UpPounds(f.Load.NeedWLL)
 		t.Overhang, t.Flags = f.Load.Projection.Rear, f.Load.Flags.Count
 		t.Load = f.Drawing()
 	}

@@ -421,7 +421,7 @@ func (f *TripFile) Drawing() *drawing.Load {
 		DeckLabel: f.Vehicle.Name + ", deck " + f.Vehicle.Deck.Pretty(), Blocked: f.Vehicle.Blocked, Centre: f.Load.Center[0], FlagWord: "flag",
 		Axles: []measure.Length{f.Vehicle.FrontAxle, f.Vehicle.RearAxle},
 		Desc: fmt.Sprintf("%d bundles, %d lb, held by at least %d tie-downs; weight centre %s behind the deck's front.",
-			len(f.Load.Placed), upPounds(f.Load.Lb), f.Load.TieDowns, f.Load.Center[0].Pretty()),
+			len(f.Load.Placed), UpPounds(f.Load.Lb), f.Load.TieDowns, f.Load.Center[0].Pretty()),
 	}
 	for _, g := range f.Load.Groups {
 		v.TieDowns = append(v.TieDowns, g.At...)

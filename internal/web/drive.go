@@ -20,9 +20,8 @@ import (
 // drivePage is a driver's day: the stops in order, the next one first.
 type drivePage struct {
 	Base
-	Day  desk.Day
-	Next *desk.DriveStop
-	Done int
+	Today desk.Day
+	Next  *desk.DriveStop
 }
 
 func (drivePage) file() string { return "drive" }
@@ -33,13 +32,8 @@ func showDrive(v *visit) error {
 		return err
 	}
 	p := &drivePage{
-		Base: Base{Title: "Today's stops", Sheet: "Loads", Small: true, Tabs: open(v.actor.Role, loadTabs(""), "Drive"), Block: Block{Thing: "Driver"}},
-		Day:  day, Next: day.Next(),
-	}
-	for _, s := range day.Stops {
-		if !s.Stop.SignedAt.IsZero() {
-			p.Done++
-		}
+		Base:  Base{Title: "Today's stops", Sheet: "Loads", Small: true, Tabs: open(v.actor.Role, loadTabs(""), "Drive"), Block: Block{Thing: "Driver"}},
+		Today: day, Next: day.Next(),
 	}
 	return v.show(p)
 }
@@ -52,6 +46,7 @@ type stopPage struct {
 	Phone      string
 	Navigate   template.URL // opens whatever map the phone has
 	Side       template.HTML
+	NeedWLL    int // whole pounds, up
 	Ticks      []tick
 	Wrongs     []wrongRow
 	Receiver   Field
@@ -97,6 +92,7 @@ func (v *visit) newStopPage() (*stopPage, error) {
 	for i := range wrongRows {
 		p.Wrongs = append(p.Wrongs, newWrongRow(i, s.Bundles))
 	}
+	p.NeedWLL = desk.UpPounds(s.File.Load.NeedWLL)
 	if s.File.Assessed && len(s.File.Load.Placed) > 0 {
 		view := s.File.Drawing()
 		view.Width, view.Height = 480, 190

@@ -29,9 +29,9 @@ type loadsPage struct {
 	Waiting []waitGroup
 	Days    []tripDay
 
-	Vehicle, Day, Driver Field
-	Chosen               map[int64]bool // orders and bundles that are ticked
-	Parts                map[int64]bool
+	Vehicle, On, Driver Field
+	Chosen              map[int64]bool // orders and bundles that are ticked
+	Parts               map[int64]bool
 }
 
 func (loadsPage) file() string { return "loads" }
@@ -53,7 +53,7 @@ func (v *visit) newLoadsPage() (*loadsPage, error) {
 	p := &loadsPage{
 		Base:    Base{Title: "Loads", Sheet: "Loads", Block: Block{Thing: "Loads"}, Tabs: open(v.actor.Role, loadTabs("Loads"), "Loads")},
 		Vehicle: Field{Name: "vehicle", Label: "Vehicle"},
-		Day:     Field{Name: "day", Label: "Day", Short: true, Auto: "off", Value: v.desk.Now().AddDate(0, 0, 1).Format("1/2/2006")},
+		On:      Field{Name: "day", Label: "Day", Short: true, Auto: "off", Value: v.desk.Now().AddDate(0, 0, 1).Format("1/2/2006")},
 		Driver:  Field{Name: "driver", Label: "Driver"},
 		Chosen:  map[int64]bool{}, Parts: map[int64]bool{},
 	}
@@ -114,7 +114,7 @@ func doBuildTrip(v *visit) error {
 	if err != nil {
 		return err
 	}
-	t := order.Trip{Vehicle: v.choice(&p.Vehicle), Day: v.day(&p.Day)}
+	t := order.Trip{Vehicle: v.choice(&p.Vehicle), Day: v.day(&p.On)}
 	driver, _ := strconv.ParseInt(v.choice(&p.Driver), 10, 64) // the choice is one of the list
 	for _, one := range p.Board.Drivers {
 		if one.ID == driver {
@@ -158,6 +158,9 @@ type tripPage struct {
 	Roads     []roadRow
 	Places    []placeRow
 	Refused   bool // a rule refuses that it leaves
+	Weight    int  // whole pounds, up
+	NeedWLL   int  // likewise
+	HaveWLL   int  // down
 
 	Departs, Code, Despite Field
 }
@@ -217,10 +220,12 @@ func (v *visit) newTripPage() (*tripPage, error) {
 	}
 	if f.Assessed && len(f.Load.Placed) > 0 {
 		view := f.Drawing()
+		view.Width, view.Height = 960, 240
 		p.Side = view.Side().SVG()
 		view.Title += ", from above"
 		p.Top = view.Top().SVG()
 	}
+	p.Weight, p.NeedWLL, p.HaveWLL = desk.UpPounds(f.Load.Lb), desk.UpPounds(f.Load.NeedWLL), int(f.Load.HaveWLL)
 	p.fillStops()
 	p.fillRoads()
 	return p, nil
