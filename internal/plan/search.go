@@ -8,8 +8,8 @@ import (
 
 // The search's few numbers, set by trial on public sets.
 const (
-	drift    = 50  // accept an order up to 1/drift worse than the best
-	patience = 300 // kicks without a better order before going back to the best
+	drift    = 25  // accept an order up to 1/drift worse than the best
+	patience = 10  // kicks a line without a better order before going back to the best
 	settled  = 30  // kicks without a better order before polishing the best
 	jump     = 4   // one in so many stretches is taken out far from the last
 	longRun  = 12  // runs of more lines aren't taken out whole
@@ -140,7 +140,7 @@ func (s *search) iterate() {
 	switch {
 	case !s.acceptable(total):
 		s.restore(s.now, s.kept)
-	case s.stale > patience:
+	case s.stale > patience*len(s.m.open):
 		s.restart()
 	default:
 		s.restore(s.kept, s.now)
@@ -148,11 +148,11 @@ func (s *search) iterate() {
 	clear(s.dirty)
 }
 
-// restart goes back to the best order, or every other time to a newly
-// dispatched one, since what a good order looks like is often decided early.
+// restart goes back to the best order, or while some line is late every other
+// time to a newly dispatched one: who comes late is often decided early.
 func (s *search) restart() {
 	s.stale = 0
-	if s.fresh = !s.fresh; s.fresh {
+	if s.fresh = !s.fresh && s.best.total().late > 0; s.fresh {
 		scale := func() float64 { return math.Exp(3*s.rng.Float64() - 2) }
 		construct(s.m, s.now, scale(), scale())
 		s.descend()
@@ -260,7 +260,7 @@ func (s *search) cross() {
 	p := s.now.at[l]
 	k, a := int(p.machine), int(p.index)
 	seq := s.now.tracks[k].seq
-	const reach = 8
+	const reach = 40
 	b := min(len(seq), a+1+s.rng.IntN(reach))
 	c := min(len(seq), b+1+s.rng.IntN(reach))
 	d := min(len(seq), c+1+s.rng.IntN(reach))

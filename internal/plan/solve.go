@@ -105,10 +105,6 @@ func (s *search) improveUntil(set Settings) (stopped string, err error) {
 		s.descend()
 	}
 	stopped = s.run(set.limit())
-	if !s.polished && !s.stopped() {
-		s.copyAll(s.now, s.best)
-		s.descend()
-	}
 	if s.best.total().over > 0 {
 		return stopped, s.m.noRoom(s.best)
 	}

@@ -6,7 +6,6 @@ import (
 	"math/rand/v2"
 	"slices"
 	"testing"
-	"time"
 
 	"ribdesk/internal/plan"
 )
@@ -114,7 +113,7 @@ func TestWeeksAgainstHand(t *testing.T) {
 func BenchmarkWeeks(b *testing.B) {
 	for range b.N {
 		fmt.Println()
-		lines, _, _ := rows(b, 50, plan.Settings{Budget: time.Second, Seed: 1})
+		lines, _, _ := rows(b, 50, plan.Settings{Iterations: 3000, Seed: 1})
 		for _, l := range lines {
 			fmt.Println(l)
 		}
