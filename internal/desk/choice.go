@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"ribdesk/internal/measure"
 	"ribdesk/internal/metal"
@@ -77,7 +76,7 @@ func (s *snapshot) panelNotices(o order.Order, i int, m made) (out []Notice) {
 	}
 	if longest >= movingFrom {
 		moves := m.material.Family.Movement(longest, heatSwing).Up(measure.Sixteenth)
-		out = append(out, Notice{Kind: NoticeMovement, Line: i, Text: fmt.Sprintf("Its longest piece, %s of %s, grows and shrinks by %s over %d °F.", longest.Pretty(), strings.ToLower(m.material.Name), moves.Pretty(), heatSwing)})
+		out = append(out, Notice{Kind: NoticeMovement, Line: i, Text: fmt.Sprintf("Its longest piece, %s of %s, grows and shrinks by %s over %d °F.", longest.Pretty(), m.material.Name, moves.Pretty(), heatSwing)})
 	}
 	if p.HaulLength > 0 && longest > p.HaulLength && o.Fulfil != order.OnSite {
 		out = append(out, Notice{Kind: NoticeHaul, Line: i, Act: o.Fulfil == order.Haul, Text: fmt.Sprintf("The longest piece is %s; the shop hauls up to %s. Have it formed on site, or split it with a lap.", longest.Pretty(), p.HaulLength.Pretty())})

@@ -318,7 +318,8 @@ func (p *counterPage) removeLine(o order.Order, no string) order.Order {
 		for _, pair := range [][2]*Field{{&fresh.Make, &l.Make}, {&fresh.Metal, &l.Metal}, {&fresh.Rib, &l.Rib}, {&fresh.Cuts, &l.Cuts}, {&fresh.Count, &l.Count}} {
 			pair[0].Value, pair[0].Options, pair[0].Groups = pair[1].Value, pair[1].Options, pair[1].Groups
 		}
-		fresh.Rows, fresh.FromShelf, fresh.Facts, fresh.Name = l.Rows, l.FromShelf, l.Facts, l.Name
+		fresh.Rows, fresh.Sum, fresh.FromShelf, fresh.Facts, fresh.Name = l.Rows, l.Sum, l.FromShelf, l.Facts, l.Name
+		fresh.Gauge, fresh.Swatch, fresh.ColourName = l.Gauge, l.Swatch, l.ColourName
 	}
 	o.Lines = append(o.Lines[:n-1:n-1], o.Lines[n:]...)
 	return o

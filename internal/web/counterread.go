@@ -359,7 +359,7 @@ func askField(field string, sentence *string) string {
 	switch parts[2] {
 	case "material", "gauge", "colour":
 		return line + "metal"
-	case "rib", "count":
+	case "rib", "count", "metal":
 		return line + parts[2]
 	case "cuts":
 		if len(parts) > 3 {
