@@ -45,6 +45,8 @@ func (s *shop) live(ctx context.Context) error {
 		l.planDay(day)
 	}
 	l.planMoney()
+	l.plan(l.now.Add(-3*time.Hour), l.offTheShelf)
+	l.plan(l.now.Add(-90*time.Minute), l.onTheWeb)
 	for len(l.agenda) > 0 && !l.agenda[0].at.After(l.now) {
 		next := l.agenda[0]
 		l.agenda = l.agenda[1:]
@@ -162,6 +164,41 @@ func (l *life) caller(ctx context.Context) error {
 	return nil
 }
 
+// offTheShelf is a customer who orders fasteners by phone this morning; they
+// stand ready to be fetched.
+func (l *life) offTheShelf(ctx context.Context) error {
+	o := l.clients[7].asked()
+	o.Job, o.Lines = "fasteners", fasteners(l.r)
+	o, err := l.TakeOrder(ctx, l.as(party.Counter), o)
+	if err != nil {
+		return err
+	}
+	q, err := l.QuoteOrder(ctx, l.as(party.Counter), o.ID, 0, nil)
+	if err != nil {
+		return err
+	}
+	if err := l.accept(ctx, q); err != nil {
+		return err
+	}
+	l.plan(l.later(30, 60), l.fromShelf)
+	return nil
+}
+
+// onTheWeb is the account customer who quotes and accepts on the pages, shortly
+// before now: the order waits for its place in the plan.
+func (l *life) onTheWeb(ctx context.Context) error {
+	c := l.clients[0]
+	o := c.asked()
+	o.Job, o.PO, o.Lines = c.sites[1].Name, "PO-2207", lowSlope(l.r)
+	o.Fulfil, o.ShipTo, o.MilesTenths, o.SiteNotes = order.Haul, c.sites[1].Address, c.sites[1].MilesTenths, c.sites[1].AccessNotes
+	q, err := l.AskForQuote(ctx, l.as(party.Buyer), o)
+	if err != nil {
+		return err
+	}
+	l.plan(l.now.Add(-25*time.Minute), func(ctx context.Context) error { return l.accept(ctx, q) })
+	return nil
+}
+
 // whereTo sends an order to one of the client's sites, or lets it be fetched.
 func (l *life) whereTo(o *order.Order, c client) {
 	if len(c.sites) == 0 || l.r.IntN(5) < 2 {
@@ -240,7 +277,7 @@ func (l *life) accept(ctx context.Context, q desk.Quoted) error {
 		_, err = l.AcceptByLink(ctx, q.Token, yes)
 	}
 	err = l.onAccount(ctx, q, yes, err)
-	if err == nil && l.r.IntN(16) == 0 {
+	if err == nil && l.now.Sub(l.clock.Now()) > 24*time.Hour && l.r.IntN(16) == 0 {
 		l.plan(l.later(30, 180), func(ctx context.Context) error { return l.cancel(ctx, q.Order.ID) })
 	}
 	return err

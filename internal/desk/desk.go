@@ -35,6 +35,7 @@ type Desk struct {
 	setupCode func() string // see FirstOwner
 	hashing   chan struct{} // one seat for each password being hashed
 	snap      atomic.Pointer[snapshot]
+	proposed  atomic.Pointer[Proposal] // the last one shown
 }
 
 // Options are what a desk takes from outside. Each has a working default.

@@ -112,7 +112,8 @@ func (s *snapshot) unplaced() (out []PlacedLine) {
 
 // Proposal is a plan that isn't adopted yet, with what it would change.
 type Proposal struct {
-	Stamp   int64 // of the moment it was made from; adopting needs it unchanged
+	Stamp   int64 // of the moment it was made from; adopting needs the floor unchanged since
+	At      time.Time
 	Places  []order.Placed
 	Result  plan.Result
 	Problem plan.Problem
@@ -155,7 +156,25 @@ func (d *Desk) ProposePlan(ctx context.Context, actor party.Actor) (Proposal, er
 	if err != nil {
 		return Proposal{}, err
 	}
-	return s.propose(ctx, d.now())
+	proposal, err := s.propose(ctx, d.now())
+	if err == nil {
+		d.proposed.Store(&proposal)
+	}
+	return proposal, err
+}
+
+// proposalHolds is how long a proposal can be adopted as it was shown; after
+// that its first runs would start in the past.
+const proposalHolds = 15 * time.Minute
+
+// asProposed gives the proposal that was shown with a stamp, or works it out
+// anew when it is too old or another process showed it.
+func (d *Desk) asProposed(ctx context.Context, actor party.Actor, stamp int64) (Proposal, error) {
+	last := d.proposed.Load()
+	if last != nil && last.Stamp == stamp && d.now().Sub(last.At) < proposalHolds {
+		return *last, nil
+	}
+	return d.ProposePlan(ctx, actor)
 }
 
 func (s *snapshot) propose(ctx context.Context, now time.Time) (Proposal, error) {
@@ -164,7 +183,7 @@ func (s *snapshot) propose(ctx context.Context, now time.Time) (Proposal, error)
 		l := s.lines[u.Line.ID]
 		p.problem.Lines = append(p.problem.Lines, p.newLine(lineID(l.ID), *l.of, l.Line))
 	}
-	out := Proposal{Stamp: s.stamp, Problem: p.problem}
+	out := Proposal{Stamp: s.stamp, At: now, Problem: p.problem}
 	if len(p.problem.Lines) == 0 {
 		return out, nil
 	}
@@ -284,23 +303,23 @@ func (p *planning) byHand() (out []ByHand) {
 	return out
 }
 
-// AdoptPlan makes a proposal the plan, when nothing changed since it was shown:
-// it is worked out again, and the same comes out. Orders whose lines all have a
+// AdoptPlan makes the proposal that was shown with a stamp the plan, when
+// nothing that a plan rests on changed since. Orders whose lines all have a
 // place become planned.
 func (d *Desk) AdoptPlan(ctx context.Context, actor party.Actor, stamp int64) (Proposal, error) {
-	proposal, err := d.ProposePlan(ctx, actor)
+	if err := allow(actor, party.Owner, party.Counter, party.Operator); err != nil {
+		return Proposal{}, err
+	}
+	proposal, err := d.asProposed(ctx, actor, stamp)
 	if err != nil {
 		return proposal, err
 	}
-	if proposal.Stamp != stamp {
-		return proposal, fault.Conflictf("something changed since this plan was worked out; look at the new one")
-	}
 	return proposal, d.store.Write(ctx, func(tx *store.Tx) error {
-		now, err := tx.Stamp()
+		since, err := tx.Since(stamp)
 		if err != nil {
 			return err
 		}
-		if now != stamp {
+		if touchedBy(since) > nothing {
 			return fault.Conflictf("something changed since this plan was worked out; look at the new one")
 		}
 		if err := tx.ReplacePlan(actor, proposal.Places, "planned"); err != nil {

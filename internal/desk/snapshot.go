@@ -89,10 +89,7 @@ func (s *snapshot) renewed(tx *store.Tx, stamp int64, now time.Time) (*snapshot,
 		if err != nil {
 			return nil, err
 		}
-		touched = nothing
-		for _, e := range events {
-			touched = max(touched, partTouched(e))
-		}
+		touched = touchedBy(events)
 	}
 	if touched == everythingRead {
 		fresh, err := readSnapshot(tx, now)
@@ -123,6 +120,15 @@ const (
 var asking = map[string]bool{
 	"asked": true, "changed": true, "revoked link": true,
 	string(order.Draft): true, string(order.Quoted): true, string(order.Declined): true, string(order.Lapsed): true,
+}
+
+// touchedBy gives the largest part that one of the events makes untrue.
+func touchedBy(events []store.Happened) part {
+	touched := nothing
+	for _, e := range events {
+		touched = max(touched, partTouched(e))
+	}
+	return touched
 }
 
 // partTouched errs on the side of reading too much.
