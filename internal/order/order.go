@@ -57,6 +57,9 @@ const (
 	Cancel  Step = "cancel"
 )
 
+// Steps lists every step.
+var Steps = []Step{Quote, Reopen, Accept, Decline, Lapse, Plan, Unplan, Finish, Load, Unload, Deliver, Close, Cancel}
+
 // steps is the whole table of what may follow what.
 var steps = map[State]map[Step]State{
 	Draft:     {Quote: Quoted, Cancel: Cancelled},
