@@ -197,6 +197,9 @@ func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
 	for _, w := range q.Warnings {
 		a.ForShop = append(a.ForShop, w.Text)
 	}
+	if len(s.rates.Tax.Jurisdictions) > 0 && len(in.Shop.Tax.Jurisdictions) == 0 {
+		a.ForShop = append(a.ForShop, fmt.Sprintf("The Rates sheet has no tax for %s, where the goods change hands; whether the shop must collect there is for that state to say.", s.destination(o)))
+	}
 	return a, figures(&a.Order, in, q)
 }
 

@@ -182,13 +182,6 @@ func speedOf(m stock.Machine, samples []sample) (speed money.Rate, n int) {
 	return feet.Div(rolling).Shorten(1), n
 }
 
-// runTime is a line's run in minutes, not rounded.
-func runTime(m stock.Machine, l order.Line) money.Rate {
-	run := money.FromRat(l.Feet().Ratio(measure.Foot)).Div(m.Speed)
-	run = run.Add(money.Int(int64(l.Pieces())).Mul(m.Shear.Add(m.Handling)).Div(sixty))
-	return run.Mul(money.Int(1).Add(m.Allowance))
-}
-
 func middle(list []money.Rate) money.Rate {
 	slices.SortFunc(list, money.Rate.Cmp)
 	return list[len(list)/2]

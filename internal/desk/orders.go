@@ -467,6 +467,9 @@ func (d *Desk) CancelOrder(ctx context.Context, actor party.Actor, id, seen int6
 		if len(made) > 0 {
 			return fault.Conflictf("pieces of order %s are already cut; it can't be cancelled", o.Number)
 		}
+		if err := noteLeftBehind(tx, actor, *o); err != nil {
+			return err
+		}
 		if err := tx.Release(ids...); err != nil {
 			return err
 		}

@@ -3,6 +3,7 @@ package desk
 import (
 	"encoding/json"
 	"fmt"
+	"math"
 	"sort"
 	"strings"
 	"time"
@@ -45,6 +46,8 @@ func (s *snapshot) input(o *order.Order, lines []made, buyer buyer) (price.Input
 	}
 	in.Order.Bundles = s.bundlesFor(lines)
 	s.addSetups(&in, lines)
+	s.addTrimSetups(&in, lines)
+	s.keepTaxes(&in, *o)
 	trip := &price.Trip{Miles: money.NewRate(o.MilesTenths, -1)}
 	switch {
 	case o.Fulfil == order.Haul && s.rates.Delivery != nil:
@@ -95,10 +98,7 @@ type buyer struct {
 // today in the state the goods go to, which is the shop's own for a pick-up.
 func (s *snapshot) buyerOf(c party.Customer, certificates []party.Certificate, o order.Order, now time.Time) buyer {
 	b := buyer{class: c.Class}
-	state := s.seller.Address.State
-	if o.Fulfil != order.PickUp && o.ShipTo.State != "" {
-		state = o.ShipTo.State
-	}
+	state := s.destination(o)
 	for _, cert := range certificates {
 		if cert.Covers(state, dayStart(now, s.seller.Location())) {
 			b.certificate = &price.Certificate{Number: cert.Number, State: cert.State, Signed: price.Day(cert.Signed.Format(time.DateOnly)), Expires: price.Day(cert.Expires.Format(time.DateOnly))}
@@ -123,7 +123,7 @@ func (s *snapshot) priceStock(m made) price.Stock {
 	if m.bought {
 		st.Price, st.Per, st.Freight = m.supply.PerPound, price.PerPound, m.supply.Freight
 		st.Scrap, st.Dated = m.supply.Scrap, price.Day(m.supply.CostDay)
-		st.Weight = money.Int(int64(max(m.supply.CoilLb, 1)))
+		st.Weight, st.Damaged = money.Int(int64(m.supply.CoilLb)), m.supply.Damaged
 		st.Loss = m.supply.Loss
 		return st
 	}
@@ -152,7 +152,7 @@ func (s *snapshot) items(i int, m made) []price.Item {
 			out = append(out, price.Item{ID: fmt.Sprintf("%s.%d", id, j), Label: l.Name, Group: "trim", Trim: &price.Trim{
 				Center: m.machine.Code, Stock: l.Metal().String(), Pieces: c.Qty, Length: c.Length, Girth: l.Girth,
 				Bends: m.blank.Bends, Hems: m.blank.Hemmed, Slit: m.machine.Slit, Bend: m.machine.Bend.Div(sixty), Hem: m.machine.Hem.Div(sixty),
-				Handling: m.machine.Handling.Add(m.machine.Shear).Div(sixty), Allowance: m.machine.Allowance, Setup: s.trimSetup(m.machine, j), Credit: trimCredit,
+				Handling: m.machine.Handling.Add(m.machine.Shear).Div(sixty), Allowance: m.machine.Allowance, Credit: trimCredit,
 			}})
 		}
 		return out
@@ -171,12 +171,42 @@ func (s *snapshot) items(i int, m made) []price.Item {
 // offcut may or may not find an order (common practice, no published source).
 var trimCredit = money.Must("0.5")
 
-// trimSetup is the folder's set-up, once for a line.
-func (s *snapshot) trimSetup(m stock.Machine, cut int) money.Rate {
-	if cut > 0 || len(m.Rule) == 0 {
-		return money.Rate{}
+// addTrimSetups puts the folder's set-ups into the trim that needs them: lines
+// of one metal that follow each other need one between them, and a line of
+// several lengths needs it once. Nobody else shares them.
+func (s *snapshot) addTrimSetups(in *price.Input, lines []made) {
+	var group []int
+	for i, m := range lines {
+		if m.line.Kind == order.Trim {
+			group = append(group, i)
+		}
 	}
-	return money.Int(int64(m.Rule[0].Minutes))
+	if len(group) == 0 {
+		return
+	}
+	setups := inRunOrder(group, lines)
+	for k, uses := range walk(planRule(lines[group[0]].machine), plan.Setup{}, setups) {
+		minutes := int64(0)
+		for _, f := range uses {
+			if f.first == k {
+				minutes += f.minutes
+			}
+		}
+		in.Order.Items[itemAt(in, itemID(group[k])+".0")].Trim.Setup = money.Int(minutes)
+	}
+}
+
+// inRunOrder sorts lines as they would run one after the other, and gives what
+// each needs set up.
+func inRunOrder(group []int, lines []made) []plan.Setup {
+	sort.SliceStable(group, func(a, b int) bool {
+		return setupKey(setupOf(*lines[group[a]].line)) < setupKey(setupOf(*lines[group[b]].line))
+	})
+	setups := make([]plan.Setup, len(group))
+	for k, i := range group {
+		setups[k] = setupOf(*lines[i].line)
+	}
+	return setups
 }
 
 func itemID(line int) string { return fmt.Sprintf("l%d", line) }
@@ -192,8 +222,8 @@ func (s *snapshot) bundlesFor(lines []made) int {
 	if sum.Sign() == 0 {
 		return 0
 	}
-	limit := float64(max(1, s.seller.BundlePounds))
-	return int(sum.Float()/limit) + 1
+	limit := money.Int(int64(max(1, s.seller.BundlePounds)))
+	return max(1, int(math.Ceil(sum.Div(limit).Shorten(6).Float())))
 }
 
 // addSetups lists the changeovers that the order needs when it comes to machines
@@ -211,14 +241,8 @@ func (s *snapshot) addSetups(in *price.Input, lines []made) {
 		if len(group) == 0 {
 			continue
 		}
-		sort.SliceStable(group, func(a, b int) bool {
-			return setupKey(setupOf(*lines[group[a]].line)) < setupKey(setupOf(*lines[group[b]].line))
-		})
+		setups := inRunOrder(group, lines)
 		rule := planRule(machine)
-		var setups []plan.Setup
-		for _, i := range group {
-			setups = append(setups, setupOf(*lines[i].line))
-		}
 		for k, uses := range walk(rule, plan.Setup{}, setups) {
 			item := &in.Order.Items[itemAt(in, itemID(group[k]))]
 			for _, f := range uses {
@@ -227,12 +251,50 @@ func (s *snapshot) addSetups(in *price.Input, lines []made) {
 				if f.first == k {
 					in.Order.Setups = append(in.Order.Setups, price.Setup{
 						ID: id, Label: f.label(), Center: machine.Code, Minutes: money.Int(f.minutes),
-						Lead: measure.Foot.Times(int(f.feet)), Stock: item.Formed.Stock,
+						Lead: leadOf(machine, f), Stock: item.Formed.Stock,
 					})
 				}
 			}
 		}
 	}
+}
+
+// leadOf is the strip that a changed part costs, exactly: the planner counts
+// whole feet.
+func leadOf(m stock.Machine, f facility) measure.Length {
+	for _, part := range m.Rule {
+		if part.Name != f.attribute {
+			continue
+		}
+		for _, pair := range part.Pairs {
+			if pair.From == f.from && pair.To == f.value {
+				return pair.Scrap
+			}
+		}
+		return part.Scrap
+	}
+	return 0
+}
+
+// keepTaxes leaves only the jurisdictions of the state where the goods change
+// hands: the shop's own for a pick-up, else where they go.
+func (s *snapshot) keepTaxes(in *price.Input, o order.Order) {
+	state := s.destination(o)
+	var kept []price.Jurisdiction
+	for _, j := range in.Shop.Tax.Jurisdictions {
+		if strings.EqualFold(j.State, state) {
+			kept = append(kept, j)
+		}
+	}
+	in.Shop.Tax.Jurisdictions = kept
+}
+
+// destination is the state where an order's goods change hands.
+func (s *snapshot) destination(o order.Order) string {
+	if o.Fulfil != order.PickUp && o.ShipTo.State != "" {
+		return o.ShipTo.State
+	}
+	return s.seller.Address.State
 }
 
 func setupKey(s plan.Setup) string {
@@ -252,10 +314,10 @@ func itemAt(in *price.Input, id string) int {
 // until that part is changed again.
 type facility struct {
 	attribute string
+	from      string // what it was before
 	value     string
 	first     int // index of the run it was changed for
 	minutes   int64
-	feet      int64
 }
 
 func (f facility) id(machine string) string {
@@ -273,7 +335,7 @@ func walk(rule plan.Rule, standing plan.Setup, runs []plan.Setup) [][]facility {
 	for k, run := range runs {
 		for _, part := range rule.Between(at, run) {
 			a := rule.Attributes[part.Attribute]
-			current[part.Attribute] = &facility{attribute: a.Name, value: attributeValue(a, run), first: k, minutes: part.Minutes, feet: part.Feet}
+			current[part.Attribute] = &facility{attribute: a.Name, from: attributeValue(a, at), value: attributeValue(a, run), first: k, minutes: part.Minutes}
 			for i, other := range rule.Attributes {
 				for _, covered := range a.Covers {
 					if other.Name == covered {

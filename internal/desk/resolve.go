@@ -125,7 +125,7 @@ func (s *snapshot) resolveTrim(l *order.Line) (made, error) {
 	if err := s.resolveBlankSource(&m); err != nil {
 		return m, err
 	}
-	l.Minutes = trimMinutes(folder, m.blank, l.Pieces())
+	l.Minutes = trimMinutes(folder, m.blank, sheetsOf(*l), l.Pieces())
 	return m, nil
 }
 
@@ -235,14 +235,23 @@ func sorted(set map[string]bool) []string {
 	return list
 }
 
-// resolveBlankSource chooses the narrowest strip of the metal that the blank
-// fits on.
+// sheetsOf is how many sheets of the strip a line of trim is slit from.
+func sheetsOf(l order.Line) (n int) {
+	abreast := max(1, int(l.Strip/max(1, l.Girth)))
+	for _, c := range l.Cuts {
+		n += (c.Qty + abreast - 1) / abreast
+	}
+	return n
+}
+
+// resolveBlankSource chooses the strip of the metal that gives the least width
+// to each blank, and the narrower of two that give the same.
 func (s *snapshot) resolveBlankSource(m *made) error {
 	l := m.line
 	var best stock.Strip
 	consider := func(strip stock.Strip) {
 		if strip.Material == l.Material && strip.Gauge == l.Gauge && strip.Colour == l.Colour &&
-			strip.Width >= l.Girth && strip.Width <= m.machine.MaxStrip && (best.Width == 0 || strip.Width < best.Width) {
+			strip.Width >= l.Girth && strip.Width <= m.machine.MaxStrip && (best.Width == 0 || thriftier(strip.Width, best.Width, l.Girth)) {
 			best = strip
 		}
 	}
@@ -259,6 +268,12 @@ func (s *snapshot) resolveBlankSource(m *made) error {
 	return s.resolveSource(m)
 }
 
+// thriftier reports whether blanks of a girth take less of strip a than of b.
+func thriftier(a, b, girth measure.Length) bool {
+	perA, perB := a*(b/girth), b*(a/girth) // width per blank, over one denominator
+	return perA < perB || perA == perB && a < b
+}
+
 var sixty = money.Int(60)
 
 // formedMinutes is the run time of a line, rounded up to the minute, at least 1:
@@ -267,15 +282,20 @@ func formedMinutes(m stock.Machine, l order.Line) int {
 	if m.Speed.Sign() <= 0 {
 		return 1
 	}
-	run := money.FromRat(l.Feet().Ratio(measure.Foot)).Div(m.Speed)
-	run = run.Add(money.Int(int64(l.Pieces())).Mul(m.Shear.Add(m.Handling)).Div(sixty))
-	return wholeMinutes(run.Mul(money.Int(1).Add(m.Allowance)))
+	return wholeMinutes(runTime(m, l))
 }
 
-// trimMinutes is the folding time of so many pieces.
-func trimMinutes(m stock.Machine, b metal.Blank, pieces int) int {
+// runTime is a line's run in minutes, not rounded.
+func runTime(m stock.Machine, l order.Line) money.Rate {
+	run := money.FromRat(l.Feet().Ratio(measure.Foot)).Div(m.Speed)
+	run = run.Add(money.Int(int64(l.Pieces())).Mul(m.Shear.Add(m.Handling)).Div(sixty))
+	return run.Mul(money.Int(1).Add(m.Allowance))
+}
+
+// trimMinutes is the time to slit so many sheets and fold so many pieces.
+func trimMinutes(m stock.Machine, b metal.Blank, sheets, pieces int) int {
 	work := money.Int(int64(b.Bends)).Mul(m.Bend).Add(money.Int(int64(b.Hemmed)).Mul(m.Hem)).Add(m.Handling).Add(m.Shear)
-	run := money.Int(int64(pieces)).Mul(work.Div(sixty).Add(m.Slit))
+	run := money.Int(int64(pieces)).Mul(work.Div(sixty)).Add(m.Slit.Mul(money.Int(int64(sheets))))
 	return wholeMinutes(run.Mul(money.Int(1).Add(m.Allowance)))
 }
 

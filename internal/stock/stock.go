@@ -329,17 +329,18 @@ func (s Strip) String() string {
 // Supply is how a strip can be bought: the cost that prices are made from, with
 // its date, and how long it takes to come.
 type Supply struct {
-	Code     string     `json:"code"`
-	Name     string     `json:"name"`
-	Strip    Strip      `json:"strip"`
-	Supplier string     `json:"supplier"`
-	PerPound money.Rate `json:"per_pound"` // price of the metal
-	Freight  money.Rate `json:"freight"`   // freight in, per pound
-	Scrap    money.Rate `json:"scrap"`     // what scrap brings, per pound
-	CostDay  string     `json:"cost_day"`  // the day the price was given, 2006-01-02
-	Loss     money.Rate `json:"loss"`      // planned ends as a share of what is used
-	LeadDays int        `json:"lead_days"`
-	CoilLb   int        `json:"coil_lb"` // usual coil weight
+	Code     string         `json:"code"`
+	Name     string         `json:"name"`
+	Strip    Strip          `json:"strip"`
+	Supplier string         `json:"supplier"`
+	PerPound money.Rate     `json:"per_pound"` // price of the metal
+	Freight  money.Rate     `json:"freight"`   // freight in, per pound
+	Scrap    money.Rate     `json:"scrap"`     // what scrap brings, per pound
+	CostDay  string         `json:"cost_day"`  // the day the price was given, 2006-01-02
+	Loss     money.Rate     `json:"loss"`      // planned ends as a share of what is used
+	Damaged  measure.Length `json:"damaged"`   // of a coil's ends that can't be sold, as a rule
+	LeadDays int            `json:"lead_days"`
+	CoilLb   int            `json:"coil_lb"` // usual coil weight
 }
 
 func (s Supply) Shelf() Kind   { return Supplies }
@@ -358,6 +359,9 @@ func (s Supply) Check() error {
 	}
 	if s.Freight.Sign() < 0 || s.Scrap.Sign() < 0 {
 		l.Addf("freight", "freight and scrap value can't be negative")
+	}
+	if s.Damaged < 0 || s.Damaged > 0 && s.CoilLb <= 0 {
+		l.Addf("damaged", "give a length, and the usual coil's weight to spread it over")
 	}
 	if s.LeadDays < 0 || s.LeadDays > 365 {
 		l.Addf("lead_days", "give the lead time in days, 0 to 365")

@@ -258,6 +258,7 @@ func supplyForm(b *binder, s *stock.Supply) error {
 		b.rate(Field{Name: "freight", Label: "Freight in", Unit: "$/lb", Short: true, Optional: true}, &s.Freight)
 		b.rate(Field{Name: "scrap", Label: "Scrap brings", Unit: "$/lb", Short: true, Optional: true}, &s.Scrap)
 		b.percent(Field{Name: "loss", Label: "Lost in planned ends", Short: true, Optional: true, Help: "Share of what is used. Leads of a coil change are counted with the change, not here."}, &s.Loss)
+		b.length(Field{Name: "damaged", Label: "Damaged ends of a coil", Short: true, Optional: true, Help: "What can't be sold of one, as a rule. Its cost falls on the rest."}, &s.Damaged)
 		b.day(Field{Name: "cost_day", Label: "The cost is of", Short: true, Help: "Month/day/year. Prices from an old cost are warned of."}, &s.CostDay)
 		b.text(Field{Name: "supplier", Label: "Supplier", Optional: true}, &s.Supplier)
 		b.whole(Field{Name: "lead_days", Label: "Lead time", Unit: "days", Short: true}, &s.LeadDays)

@@ -3,6 +3,7 @@ package web
 import (
 	"fmt"
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -21,7 +22,9 @@ type ordersPage struct {
 	State  string
 	States []stateCount
 	Orders []order.Order
-	More   string // address of the next page, "" on the last
+	More   string               // address of the next page, "" on the last
+	Worth  map[int64]desk.Worth // of an hour of the machine, for the owner
+	Ranked bool                 // by that worth
 }
 
 func (ordersPage) file() string { return "orders" }
@@ -45,6 +48,9 @@ func showOrders(v *visit) error {
 	if p.State != "" {
 		f.States = []order.State{order.State(p.State)}
 	}
+	if v.query("by") == "worth" && v.actor.Role == party.Owner {
+		return v.rankOrders(p, f)
+	}
 	list, err := v.desk.Orders(v.ctx(), v.actor, f)
 	if err != nil {
 		return err
@@ -54,10 +60,36 @@ func showOrders(v *visit) error {
 		p.More = fmt.Sprintf("/orders?state=%s&q=%s&before=%d", template.URLQueryEscaper(p.State), template.URLQueryEscaper(p.Find.Value), list[len(list)-1].ID)
 	}
 	p.Orders = list
+	if v.actor.Role == party.Owner {
+		p.Worth = desk.WorthOf(list)
+	}
 	if v.actor.Role.Staff() {
 		if err := v.countStates(p); err != nil {
 			return err
 		}
+	}
+	return v.show(p)
+}
+
+// mostRanked bounds how many orders are ranked at once.
+const mostRanked = 500
+
+// rankOrders lists the orders that are still to be made by what an hour of the
+// machine earns on them, the best first: the rule for which to take when hours
+// are short. Those that run on no machine come last.
+func (v *visit) rankOrders(p *ordersPage, f desk.OrderFilter) error {
+	if p.State == "" {
+		f.States = []order.State{order.Draft, order.Quoted, order.Accepted, order.Planned}
+	}
+	f.Before, f.Limit = 0, mostRanked
+	list, err := v.desk.Orders(v.ctx(), v.actor, f)
+	if err != nil {
+		return err
+	}
+	p.Orders, p.Worth, p.Ranked = list, desk.WorthOf(list), true
+	slices.SortStableFunc(p.Orders, func(a, b order.Order) int { return p.Worth[b.ID].PerHour.Cmp(p.Worth[a.ID].PerHour) })
+	if err := v.countStates(p); err != nil {
+		return err
 	}
 	return v.show(p)
 }
@@ -105,7 +137,8 @@ type orderPage struct {
 	Drawings []template.HTML
 	Lines    []price.Line // of the offer it stands on, for staff with build-up
 	Costs    bool
-	Token    string // of the private link the page was opened by
+	Token    string              // of the private link the page was opened by
+	Leaves   *price.Cancellation // what cancelling leaves behind, while it can be cancelled
 
 	Name, JobTitle, Consent, Sharing, Reason Field
 	BelowBy                                  Field
@@ -174,6 +207,13 @@ func (v *visit) loadOrder() (*orderPage, error) {
 		return nil, err
 	}
 	p := newOrderPage(f, v.actor)
+	if s := f.Order.State; p.Costs && (s == order.Accepted || s == order.Planned) {
+		c, err := v.desk.IfCancelled(v.ctx(), v.actor, id)
+		if err != nil {
+			return nil, err
+		}
+		p.Leaves = &c
+	}
 	return p, v.drawOrder(p)
 }
 
