@@ -182,6 +182,11 @@ func (d *Desk) MoveCoil(ctx context.Context, actor party.Actor, coilID int64, ki
 		return fault.Invalidf("length", "a length can't be negative")
 	}
 	return d.store.Write(ctx, func(tx *store.Tx) error {
+		if kind == stock.MovedScrap {
+			if err := useEnds(tx, coilID, length); err != nil {
+				return err
+			}
+		}
 		c, err := tx.Coil(coilID)
 		if err != nil {
 			return err

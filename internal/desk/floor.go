@@ -396,6 +396,9 @@ func (d *Desk) Scrap(ctx context.Context, actor party.Actor, coilID int64, lengt
 		if length > c.OnHand {
 			return fault.Invalidf("length", "coil %s has only %s left", c.Tag, c.OnHand)
 		}
+		if err := useEnds(tx, coilID, length); err != nil {
+			return err
+		}
 		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: coilID, Kind: stock.MovedScrap, Length: -length, Reason: reason}); err != nil {
 			return err
 		}

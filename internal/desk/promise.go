@@ -142,6 +142,31 @@ func spread(l order.Line, coils []stock.Coil, lot string) []order.Reservation {
 	return out
 }
 
+// useEnds takes metal that was scrapped off what a coil's promises keep for
+// threading and tail: it was meant to go that way.
+func useEnds(tx *store.Tx, coilID int64, scrapped measure.Length) error {
+	promises, err := tx.ReservationsOn(coilID)
+	if err != nil {
+		return err
+	}
+	for _, r := range promises {
+		end := r.Length
+		for _, c := range r.Cuts {
+			end -= c.Length.Times(c.Qty)
+		}
+		took := min(end, scrapped)
+		if took <= 0 {
+			continue
+		}
+		scrapped -= took
+		r.Length -= took
+		if err := tx.SaveReservation(r); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // rank orders false before true.
 func rank(a, b bool) int {
 	switch {

@@ -64,6 +64,7 @@ func (s *snapshot) runSheet(sheet Sheet, run int) *document.RunSheet {
 		doc.SetUp = append(doc.SetUp, fmt.Sprintf("%s: %s, girth %s", first.Name, first.Section.Summary(), first.Girth.FeetInches(16)))
 	}
 	doc.Coils = s.coilsUsed(sheet, r)
+	doc.Sections = s.sections(order.Order{Lines: r.lines()})
 	for i, row := range r.Rows {
 		doc.Bundles = append(doc.Bundles, s.runBundle(i+1, len(r.Rows), row))
 	}
@@ -71,6 +72,14 @@ func (s *snapshot) runSheet(sheet Sheet, run int) *document.RunSheet {
 		doc.Checks = []document.Check{{What: "first piece", Nominal: r.Rows[0].Cuts[0].Length, Tolerance: formingTolerance}}
 	}
 	return doc
+}
+
+// lines gives the lines of a run.
+func (r SheetRun) lines() (out []order.Line) {
+	for _, row := range r.Rows {
+		out = append(out, row.Line)
+	}
+	return out
 }
 
 // changeover says what changes before a run.
@@ -119,16 +128,16 @@ func (s *snapshot) runBundle(no, of int, row SheetRow) document.Bundle {
 	for _, c := range row.Cuts {
 		lb := perFoot * c.Length.InFeet() * float64(c.Qty)
 		b.Cuts = append(b.Cuts, document.Cut{
-			Order: row.Number, Customer: row.Customer, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: UpPounds(lb),
+			Order: row.Number, Customer: row.Customer, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: upPounds(lb),
 		})
 		b.Pieces += c.Qty
-		b.Pounds += UpPounds(lb)
+		b.Pounds += upPounds(lb)
 	}
 	return b
 }
 
-// UpPounds is the named place where a computed weight becomes whole pounds: up.
-func UpPounds(lb float64) int {
+// upPounds is the named place where a computed weight becomes whole pounds: up.
+func upPounds(lb float64) int {
 	n := int(lb)
 	if float64(n) < lb {
 		n++
@@ -139,7 +148,7 @@ func UpPounds(lb float64) int {
 // IssuePickTicket prints what is to be picked for a cut order.
 func (d *Desk) IssuePickTicket(ctx context.Context, actor party.Actor, orderID int64) (order.Paper, error) {
 	return d.issueForOrder(ctx, actor, orderID, "pick ticket", func(s *snapshot, o order.Order, bundles []order.Bundle, h document.Head) document.Document {
-		t := &document.PickTicket{Head: h, Order: o.Number, Pounds: sumPounds(bundles), Goods: s.goods(firstMade(o)), LoadAt: s.local(o.Promise).Format("Mon Jan 2, 15:04")}
+		t := &document.PickTicket{Head: h, Order: o.Number, Pounds: sumPounds(bundles), Goods: s.goods(firstMade(o)), LoadAt: s.local(o.Promise).Format("Mon Jan 2, 15:04"), Sections: s.sections(o)}
 		for _, b := range bundles {
 			t.Bundles = append(t.Bundles, s.paperBundle(o, b))
 		}
@@ -182,7 +191,7 @@ func (s *snapshot) label(o order.Order, b order.Bundle) document.BundleLabel {
 			heaviest = max(heaviest, s.poundsPerFoot(lineOf(o, it.LineID))*it.Length.InFeet())
 		}
 	}
-	l.PiecePound = UpPounds(heaviest)
+	l.PiecePound = upPounds(heaviest)
 	if limit, err := load.UsualLift().Limit(); err == nil {
 		_, l.TwoPeople = load.HandVerdict(b.Longest, heaviest, limit)
 	}
@@ -223,7 +232,7 @@ func (s *snapshot) paperBundle(o order.Order, b order.Bundle) document.Bundle {
 		l := lineOf(o, it.LineID)
 		out.Cuts = append(out.Cuts, document.Cut{
 			Order: o.Number, Mark: it.Mark, Pieces: it.Qty, Length: it.Length, Running: it.Length.Times(it.Qty),
-			Pounds: UpPounds(s.poundsPerFoot(l) * it.Length.InFeet() * float64(it.Qty)), Note: it.Name,
+			Pounds: upPounds(s.poundsPerFoot(l) * it.Length.InFeet() * float64(it.Qty)), Note: it.Name,
 		})
 	}
 	return out
@@ -304,6 +313,6 @@ func (s *snapshot) coilTag(c stock.Coil, h document.Head) *document.CoilTag {
 	return &document.CoilTag{
 		Head: h, Goods: s.goods(order.Line{Kind: order.Formed, Material: c.Strip.Material, Gauge: c.Strip.Gauge, Colour: c.Strip.Colour}),
 		Coil: c.Tag, Lot: c.Lot, Supplier: c.Supplier, Width: c.Strip.Width, OnHand: c.OnHand,
-		Pounds: UpPounds(s.materials[c.Strip.Material].Sheet(c.Thickness).PoundsPerFoot(c.Strip.Width) * c.OnHand.InFeet()), Received: c.Received,
+		Pounds: upPounds(s.materials[c.Strip.Material].Sheet(c.Thickness).PoundsPerFoot(c.Strip.Width) * c.OnHand.InFeet()), Received: c.Received,
 	}
 }

@@ -158,8 +158,11 @@ func everyPaper() map[string]document.Document {
 		SetUp: []string{"Ribs on, both sides. Guides at 20″."}, Coils: []document.CoilUse{{Number: "C-104", Lot: "7731", Heat: "H-88", Width: ft(1, 8, 0), Before: ft(1230, 0, 0), After: ft(174, 6, 0)}},
 		PlannedStart: day(time.May, 11), PlannedStop: day(time.May, 11).Add(75 * time.Minute), Bundles: cuts(),
 		Checks: []document.Check{{What: "first piece, bundle 1", Nominal: ft(22, 4, 0), Tolerance: ft(0, 0, 2)}, {What: "cover over ribs", Nominal: ft(1, 4, 0), Tolerance: ft(0, 0, 1)}},
+		Slits: []drawing.SlitPattern{{ID: "slit", Title: "Pattern 1", Total: ft(4, 0, 0), TotalLabel: "48″", Metal: drawing.Swatch("Barn red", "#7B2D26"), Strips: []drawing.Strip{
+			{Width: ft(1, 8, 0), Label: "20″: 3 × 10′"}, {Width: ft(1, 8, 0), Label: "20″: 3 × 10′"}, {Width: ft(0, 8, 0), Label: "8″", Waste: true}}}},
+		Sections: []drawing.Section{rib(), ridge()},
 	}
-	pick := &document.PickTicket{Head: head("P-552"), Order: "O-1042", Goods: goods(), Bundles: cuts(), Items: []document.Item{{Name: "Panel screw 1½″, Barn red", Quantity: money.Int(500), Unit: "ea"}, {Name: "Closure strip, inside", Quantity: money.Int(24), Unit: "ea"}}, LoadAt: "rack 3, bay door", Pounds: 1742}
+	pick := &document.PickTicket{Head: head("P-552"), Order: "O-1042", Goods: goods(), Bundles: cuts(), Items: []document.Item{{Name: "Panel screw 1½″, Barn red", Quantity: money.Int(500), Unit: "ea"}, {Name: "Closure strip, inside", Quantity: money.Int(24), Unit: "ea"}}, LoadAt: "rack 3, bay door", Pounds: 1742, Sections: []drawing.Section{ridge()}}
 	delivery := &document.DeliveryTicket{
 		Head: head("D-771"), Order: "O-1042", Driver: "Pat Olin", Vehicle: "truck 2 with 18′ trailer", Window: "May 12, 8:00–12:00", Packages: 3, Pounds: 1742, Longest: ft(22, 4, 0), Overhang: ft(4, 4, 0),
 		Unloading: "customer's lift, forks spread", TieDowns: 3, WLLPounds: 871, Flags: 1, Load: loadView(),

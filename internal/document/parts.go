@@ -224,6 +224,32 @@ func (c *composer) cautions(paper caution.Paper) {
 	c.paragraphs(bodySize, texts...)
 }
 
+// drawn draws what is made, if anything is.
+func (c *composer) drawn(views []drawing.Section) {
+	if len(views) == 0 {
+		return
+	}
+	c.title(c.t(wDrawn))
+	c.sections(views)
+}
+
+// slits draws how widths are slit, one below the other.
+func (c *composer) slits(views []drawing.SlitPattern) {
+	if len(views) == 0 {
+		return
+	}
+	c.title(c.t(wSlit))
+	w := c.sheet.inner()
+	for _, v := range views {
+		p := v.Picture()
+		high := w * p.Height / p.Width
+		c.add(high+7, func(y float64) {
+			c.say(c.sheet.left, y+base(bodySize), bold, bodySize, v.Title)
+			c.picture(p, c.sheet.left, y+5, w, high)
+		})
+	}
+}
+
 // sections draws cross-sections, two to a row.
 func (c *composer) sections(views []drawing.Section) {
 	const gap = 6.0

@@ -85,10 +85,7 @@ func (q *Quote) compose(c *composer) {
 	}
 	c.sums(rows...)
 	q.offers(c)
-	if len(q.Sections) > 0 {
-		c.title(c.t(wDrawn))
-		c.sections(q.Sections)
-	}
+	c.drawn(q.Sections)
 	c.title(c.t(wExclusions))
 	c.paragraphs(bodySize, append([]string{c.t(wFirm), c.t(wTakeOff), c.t(wNotIncluded), c.t(wNoCancel)}, q.Exclusions...)...)
 	c.paragraphs(bodySize, c.f(wTermsVersion, q.TermsVersion))

@@ -42,6 +42,9 @@ type RunSheet struct {
 	Bundles       []Bundle  `json:"bundles"`
 	Checks        []Check   `json:"checks,omitempty"`
 	CoilFeetScrap string    `json:"scrap_note,omitempty"`
+
+	Slits    []drawing.SlitPattern `json:"slits,omitempty"`    // how the width is slit, pattern by pattern
+	Sections []drawing.Section     `json:"sections,omitempty"` // what is made
 }
 
 // Kind names the paper.
@@ -67,6 +70,8 @@ func (s *RunSheet) compose(c *composer) {
 		c.paragraphs(10, s.SetUp...)
 	}
 	s.coils(c)
+	c.slits(s.Slits)
+	c.drawn(s.Sections)
 	for _, b := range s.Bundles {
 		c.cutList(b, column{title: c.t(wGood), width: 14}, column{title: c.t(wScrapFt), width: 14})
 	}
@@ -171,6 +176,8 @@ type PickTicket struct {
 	LoadAt  string   `json:"load_at,omitempty"`
 	Pounds  int      `json:"pounds,omitempty"`
 	Notes   []string `json:"notes,omitempty"`
+
+	Sections []drawing.Section `json:"sections,omitempty"`
 }
 
 // Kind names the paper.
@@ -191,6 +198,7 @@ func (t *PickTicket) compose(c *composer) {
 	for _, b := range t.Bundles {
 		c.cutList(b, column{title: c.t(wPicked), width: 18})
 	}
+	c.drawn(t.Sections)
 	if len(t.Items) > 0 {
 		c.title(c.t(wCountedToo))
 		var rows []record

@@ -92,6 +92,7 @@ var (
 	wThisQuote    = word{"this paper's lines", "según estas partidas"}
 	wOnCondition  = word{"on condition", "condición"}
 	wDrawn        = word{"As drawn", "Según dibujo"}
+	wSlit         = word{"Slitting patterns", "Patrones de corte"}
 	wExclusions   = word{"Not included, and what we ask of you", "No incluye, y lo que le pedimos"}
 	wTakeOff      = word{"Lengths and counts are yours: check them against the building before you accept.", "Los largos y cantidades son suyos: revíselos contra la obra antes de aceptar."}
 	wNotIncluded  = word{"Fasteners, sealant and closures not listed, engineering and installation aren't included.", "No se incluyen fijaciones, sellador ni cierres no listados, ingeniería ni instalación."}

@@ -1,0 +1,346 @@
+package desk
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"ribdesk/internal/document"
+	"ribdesk/internal/drawing"
+	"ribdesk/internal/fault"
+	"ribdesk/internal/measure"
+	"ribdesk/internal/nest"
+	"ribdesk/internal/nestview"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+	"ribdesk/internal/stock"
+	"ribdesk/internal/store"
+)
+
+// How trim is slit where the folder itself doesn't say. Common practice, no
+// published source.
+const (
+	slitKnives   = 12 // strips of one set-up
+	slitSetup    = 4  // minutes to set a different pattern
+	slitPatterns = 3_000
+)
+
+var trimSettings = nest.Settings{Iterations: slitPatterns, Seed: 1}
+
+// TrimPlan is how the blanks of all open trim are slit and cut, metal by metal.
+type TrimPlan struct {
+	Folder stock.Machine
+	Groups []TrimGroup
+}
+
+// TrimGroup is the open blanks of one metal.
+type TrimGroup struct {
+	Strip    stock.Strip // Width is 0: any that is stocked
+	Name     string
+	Colour   stock.Colour
+	Problem  nest.TrimProblem
+	Result   *nest.TrimResult
+	Blanks   []TrimBlank
+	Takes    []TrimTake
+	Pieces   int
+	ByHand   measure.Length // what slitting each trim on its own takes, in feet of the same stock
+	Feet     measure.Length
+	WastePct float64 // of the metal cut, what is neither blank nor a drop to keep
+}
+
+// TrimBlank is a row of an order's cut list as a blank.
+type TrimBlank struct {
+	ID     string // as in the problem
+	Number string // of the order
+	Line   order.Line
+	Cut    order.CutItem
+}
+
+// TrimTake is what the plan takes of one width of coil.
+type TrimTake struct {
+	ID     string // of the problem's stock
+	Width  measure.Length
+	Feet   measure.Length
+	Free   measure.Length // on hand for it: free, and what these lines are promised
+	Tags   []string       // coils in the order they would be used
+	Missed measure.Length // to buy
+}
+
+// TrimPlan nests all open trim. Nothing is changed. actor must work in the shop.
+func (d *Desk) TrimPlan(ctx context.Context, actor party.Actor) (TrimPlan, error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Operator); err != nil {
+		return TrimPlan{}, err
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return TrimPlan{}, err
+	}
+	var f cutFloor
+	if err := d.store.Read(ctx, func(tx *store.Tx) error { return f.read(tx, s) }); err != nil {
+		return TrimPlan{}, err
+	}
+	return s.trimPlan(ctx, f)
+}
+
+func (s *snapshot) trimPlan(ctx context.Context, f cutFloor) (TrimPlan, error) {
+	folder, ok := s.folder()
+	if !ok {
+		return TrimPlan{}, fault.Conflictf("the shop has no folder for trim")
+	}
+	out := TrimPlan{Folder: folder}
+	for _, g := range s.trimGroups(f) {
+		if err := s.nestTrim(ctx, &g, folder, f); err != nil {
+			return out, err
+		}
+		out.Groups = append(out.Groups, g)
+	}
+	return out, nil
+}
+
+// trimGroups gathers the open blanks by metal, in the order of the lines.
+func (s *snapshot) trimGroups(f cutFloor) []TrimGroup {
+	var groups []TrimGroup
+	at := map[stock.Strip]int{}
+	for i := range s.open {
+		for _, l := range s.open[i].Lines {
+			l = f.left(l)
+			if l.Kind != order.Trim || len(l.Cuts) == 0 || l.Girth <= 0 {
+				continue
+			}
+			metal := l.Metal()
+			metal.Width = 0
+			n, ok := at[metal]
+			if !ok {
+				n = len(groups)
+				at[metal] = n
+				c := s.colours[metal.Colour]
+				groups = append(groups, TrimGroup{Strip: metal, Colour: c, Name: cmp.Or(s.materials[metal.Material].Name, metal.Material) + " " + metal.Gauge + ", " + cmp.Or(c.Name, metal.Colour)})
+			}
+			g := &groups[n]
+			for _, c := range l.Cuts {
+				g.Blanks = append(g.Blanks, TrimBlank{ID: cutID(c.ID), Number: s.open[i].Number, Line: l, Cut: c})
+				g.Pieces += c.Qty
+			}
+		}
+	}
+	return groups
+}
+
+// sixteenths is the named place where a blank becomes whole sixteenths of an
+// inch: up.
+func sixteenths(l measure.Length) int64 { return int64(l.Up(measure.Sixteenth) / measure.Sixteenth) }
+
+func (s *snapshot) nestTrim(ctx context.Context, g *TrimGroup, folder stock.Machine, f cutFloor) error {
+	const mill = 1000
+	minutes := folder.Slit.Float() * float64(s.minuteCents) * mill
+	p := &g.Problem
+	p.ID, p.Kind = g.Name, "trim"
+	p.Params = nest.TrimParams{MaxStrips: slitKnives, MaxCut: int64(folder.MaxFold / measure.Sixteenth), Setup: slitSetup * s.minuteCents * mill, Pass: int64(minutes)}
+	var widest int64
+	for _, b := range g.Blanks {
+		t := nest.Item{ID: b.ID, Name: b.Number + " " + b.Line.Name, Girth: sixteenths(b.Line.Girth), Length: sixteenths(b.Cut.Length), Qty: int64(b.Cut.Qty)}
+		p.Items = append(p.Items, t)
+		widest = max(widest, t.Girth)
+		p.Params.MaxCut = max(p.Params.MaxCut, t.Length)
+	}
+	s.trimStock(g, folder, widest, f)
+	r, err := nest.Nest(ctx, p, trimSettings)
+	if err != nil {
+		return err
+	}
+	g.Result = r
+	g.settle()
+	if hand, err := nest.NestByHand(p, nest.OneTrim); err == nil {
+		for _, run := range hand.Runs {
+			g.ByHand += nestview.Sixteenths(run.Length).Times(int(run.Times))
+		}
+	}
+	return nil
+}
+
+// trimStock gives the widths that the blanks can be cut from: those on hand, and
+// when the widest blank fits none of them, those that can be bought.
+func (s *snapshot) trimStock(g *TrimGroup, folder stock.Machine, widest int64, f cutFloor) {
+	own := map[int64]measure.Length{}
+	seen := map[int64]bool{}
+	for _, b := range g.Blanks {
+		if seen[b.Line.ID] {
+			continue
+		}
+		seen[b.Line.ID] = true
+		for _, r := range f.promises[b.Line.ID] {
+			own[r.CoilID] += r.Length
+		}
+	}
+	reach := int64(0)
+	for _, c := range s.coils {
+		metal := c.Strip
+		metal.Width = 0
+		if room := c.Free() + own[c.ID]; metal == g.Strip && c.Strip.Width <= folder.MaxStrip && room > 0 {
+			t := g.take(c.Strip.Width)
+			t.Free += room
+			t.Tags = append(t.Tags, c.Tag)
+			reach = max(reach, int64(c.Strip.Width/measure.Sixteenth))
+		}
+	}
+	for _, sup := range s.supplies {
+		metal := sup.Strip
+		metal.Width = 0
+		if reach < widest && metal == g.Strip && sup.Strip.Width <= folder.MaxStrip {
+			g.take(sup.Strip.Width)
+		}
+	}
+	slices.SortFunc(g.Takes, func(a, b TrimTake) int { return cmp.Compare(a.Width, b.Width) })
+	for _, t := range g.Takes {
+		strip := g.Strip
+		strip.Width = t.Width
+		g.Problem.Stock = append(g.Problem.Stock, nest.Stock{ID: t.ID, Form: nest.CoilForm, Width: int64(t.Width / measure.Sixteenth), CostPerUnit: max(1, s.matOf(strip)/2)})
+	}
+}
+
+// take finds the row of a width, or adds it.
+func (g *TrimGroup) take(width measure.Length) *TrimTake {
+	for i := range g.Takes {
+		if g.Takes[i].Width == width {
+			return &g.Takes[i]
+		}
+	}
+	g.Takes = append(g.Takes, TrimTake{ID: width.Format(measure.StyleInches) + " coil", Width: width})
+	return &g.Takes[len(g.Takes)-1]
+}
+
+// settle sums what the plan takes of each width.
+func (g *TrimGroup) settle() {
+	for _, run := range g.Result.Runs {
+		for i := range g.Takes {
+			if t := &g.Takes[i]; t.ID == run.Stock {
+				t.Feet += nestview.Sixteenths(run.Length).Times(int(run.Times))
+			}
+		}
+	}
+	g.Takes = slices.DeleteFunc(g.Takes, func(t TrimTake) bool { return t.Feet == 0 })
+	for i := range g.Takes {
+		t := &g.Takes[i]
+		t.Missed = max(0, t.Feet-t.Free)
+		g.Feet += t.Feet
+	}
+	if g.Result.Stock > 0 {
+		g.WastePct = 100 * float64(g.Result.Stock-g.Result.Blanks-g.Result.Drops) / float64(g.Result.Stock)
+	}
+}
+
+// Items gives the problem's items by id, for the words of a run.
+func (g *TrimGroup) Items() map[string]nest.Item {
+	items := map[string]nest.Item{}
+	for _, t := range g.Problem.Items {
+		items[t.ID] = t
+	}
+	return items
+}
+
+// IssueTrimSheet prints the slitting and folding of one metal, counted from 0,
+// with its patterns and sections.
+func (d *Desk) IssueTrimSheet(ctx context.Context, actor party.Actor, group int) (p order.Paper, err error) {
+	plan, err := d.TrimPlan(ctx, actor)
+	if err != nil {
+		return p, err
+	}
+	if group < 0 || group >= len(plan.Groups) {
+		return p, fault.NotFoundf("there is no such trim to fold")
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return p, err
+	}
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		n, err := tx.NextNumber("run sheet")
+		if err != nil {
+			return err
+		}
+		doc := s.trimSheet(plan, group)
+		doc.Number = fmt.Sprintf("R%d", 1000+n)
+		doc.Code, doc.Issued, doc.By = doc.Number, s.local(d.now()), actor.Name
+		p, err = issuePaper(tx, actor, order.Paper{}, doc)
+		return err
+	})
+	return p, err
+}
+
+func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
+	g := &plan.Groups[group]
+	first := g.Blanks[0].Line
+	doc := &document.RunSheet{
+		Head:  document.Head{State: "to slit and fold", Paper: s.paperSize(), Style: s.seller.Style, Seller: s.firm()},
+		Goods: s.goods(first), Machine: plan.Folder.Name, Batch: fmt.Sprintf("metal %d of %d", group+1, len(plan.Groups)),
+	}
+	doc.Goods.Profile = "Trim"
+	items := g.Items()
+	for i, run := range g.Result.Runs {
+		doc.SetUp = append(doc.SetUp, fmt.Sprintf("Pattern %d: %d × %s of %s: %s", i+1, run.Times, nestview.Sixteenths(run.Length).FeetInches(16), run.Stock, nestview.RunWords(run, items)))
+		doc.Slits = append(doc.Slits, g.slit(i, run, items))
+	}
+	var lines []order.Line
+	for i, b := range g.Blanks {
+		if i == 0 || g.Blanks[i-1].Line.ID != b.Line.ID {
+			lines = append(lines, b.Line)
+			doc.Bundles = append(doc.Bundles, document.Bundle{Number: len(doc.Bundles) + 1, Order: b.Number, Code: b.Number, Longest: b.Line.Longest()})
+		}
+		s.addBlank(&doc.Bundles[len(doc.Bundles)-1], b)
+	}
+	for i := range doc.Bundles {
+		doc.Bundles[i].Of = len(doc.Bundles)
+	}
+	doc.Sections = s.sections(order.Order{Lines: lines})
+	for _, t := range g.Takes {
+		for _, c := range s.coils {
+			if slices.Contains(t.Tags, c.Tag) && c.Strip.Width == t.Width {
+				use := min(t.Feet, c.OnHand)
+				t.Feet -= use
+				if use > 0 {
+					doc.Coils = append(doc.Coils, document.CoilUse{Number: c.Tag, Lot: c.Lot, Width: c.Strip.Width, Before: c.OnHand, After: c.OnHand - use})
+				}
+			}
+		}
+	}
+	return doc
+}
+
+func (s *snapshot) addBlank(b *document.Bundle, blank TrimBlank) {
+	c := blank.Cut
+	lb := UpPounds(s.poundsPerFoot(blank.Line) * c.Length.InFeet() * float64(c.Qty))
+	b.Cuts = append(b.Cuts, document.Cut{
+		Order: blank.Number, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: lb,
+		Note: blank.Line.Name + ", girth " + blank.Line.Girth.FeetInches(16),
+	})
+	b.Pieces += c.Qty
+	b.Pounds += lb
+}
+
+// slit draws how the width of one pattern is slit, edge to edge.
+func (g *TrimGroup) slit(i int, run nest.Run, items map[string]nest.Item) drawing.SlitPattern {
+	view := drawing.SlitPattern{ID: fmt.Sprintf("slit-%d", i+1), Title: fmt.Sprintf("Pattern %d", i+1), Metal: drawing.Swatch(g.Colour.Name, g.Colour.Swatch), Desc: nestview.RunWords(run, items)}
+	for _, st := range g.Problem.Stock {
+		if st.ID == run.Stock {
+			view.Total = nestview.Sixteenths(st.Width)
+		}
+	}
+	view.TotalLabel = view.Total.FeetInches(16)
+	left := view.Total
+	for _, strip := range run.Strips {
+		var words []string
+		for _, x := range strip.Pieces {
+			words = append(words, fmt.Sprintf("%d × %s", x.Qty, nestview.Sixteenths(items[x.Item].Length).Pretty()))
+		}
+		for range strip.Count {
+			w := nestview.Sixteenths(strip.Girth)
+			view.Strips = append(view.Strips, drawing.Strip{Width: w, Label: w.Pretty() + ": " + strings.Join(words, ", ")})
+			left -= w
+		}
+	}
+	if left > 0 {
+		view.Strips = append(view.Strips, drawing.Strip{Width: left, Label: left.Pretty(), Waste: true})
+	}
+	return view
+}
