@@ -128,16 +128,16 @@ func (s *snapshot) runBundle(no, of int, row SheetRow) document.Bundle {
 	for _, c := range row.Cuts {
 		lb := perFoot * c.Length.InFeet() * float64(c.Qty)
 		b.Cuts = append(b.Cuts, document.Cut{
-			Order: row.Number, Customer: row.Customer, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: upPounds(lb),
+			Order: row.Number, Customer: row.Customer, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: UpPounds(lb),
 		})
 		b.Pieces += c.Qty
-		b.Pounds += upPounds(lb)
+		b.Pounds += UpPounds(lb)
 	}
 	return b
 }
 
-// upPounds is the named place where a computed weight becomes whole pounds: up.
-func upPounds(lb float64) int {
+// UpPounds is the named place where a computed weight becomes whole pounds: up.
+func UpPounds(lb float64) int {
 	n := int(lb)
 	if float64(n) < lb {
 		n++
@@ -191,7 +191,7 @@ func (s *snapshot) label(o order.Order, b order.Bundle) document.BundleLabel {
 			heaviest = max(heaviest, s.poundsPerFoot(lineOf(o, it.LineID))*it.Length.InFeet())
 		}
 	}
-	l.PiecePound = upPounds(heaviest)
+	l.PiecePound = UpPounds(heaviest)
 	if limit, err := load.UsualLift().Limit(); err == nil {
 		_, l.TwoPeople = load.HandVerdict(b.Longest, heaviest, limit)
 	}
@@ -232,7 +232,7 @@ func (s *snapshot) paperBundle(o order.Order, b order.Bundle) document.Bundle {
 		l := lineOf(o, it.LineID)
 		out.Cuts = append(out.Cuts, document.Cut{
 			Order: o.Number, Mark: it.Mark, Pieces: it.Qty, Length: it.Length, Running: it.Length.Times(it.Qty),
-			Pounds: upPounds(s.poundsPerFoot(l) * it.Length.InFeet() * float64(it.Qty)), Note: it.Name,
+			Pounds: UpPounds(s.poundsPerFoot(l) * it.Length.InFeet() * float64(it.Qty)), Note: it.Name,
 		})
 	}
 	return out
@@ -313,6 +313,6 @@ func (s *snapshot) coilTag(c stock.Coil, h document.Head) *document.CoilTag {
 	return &document.CoilTag{
 		Head: h, Goods: s.goods(order.Line{Kind: order.Formed, Material: c.Strip.Material, Gauge: c.Strip.Gauge, Colour: c.Strip.Colour}),
 		Coil: c.Tag, Lot: c.Lot, Supplier: c.Supplier, Width: c.Strip.Width, OnHand: c.OnHand,
-		Pounds: upPounds(s.materials[c.Strip.Material].Sheet(c.Thickness).PoundsPerFoot(c.Strip.Width) * c.OnHand.InFeet()), Received: c.Received,
+		Pounds: UpPounds(s.materials[c.Strip.Material].Sheet(c.Thickness).PoundsPerFoot(c.Strip.Width) * c.OnHand.InFeet()), Received: c.Received,
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/money"
 	"ribdesk/internal/nest"
 	"ribdesk/internal/nestview"
 	"ribdesk/internal/order"
@@ -309,7 +310,7 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 
 func (s *snapshot) addBlank(b *document.Bundle, blank TrimBlank) {
 	c := blank.Cut
-	lb := UpPounds(s.poundsPerFoot(blank.Line) * c.Length.InFeet() * float64(c.Qty))
+	lb := pounds(money.FromFloat(s.poundsPerFoot(blank.Line) * c.Length.InFeet() * float64(c.Qty)))
 	b.Cuts = append(b.Cuts, document.Cut{
 		Order: blank.Number, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: lb,
 		Note: blank.Line.Name + ", girth " + blank.Line.Girth.FeetInches(16),
