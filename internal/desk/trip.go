@@ -51,6 +51,15 @@ func (f *TripFile) On(orderID int64) (out []order.Bundle) {
 	return out
 }
 
+// Pounds is what the load weighs, whole pounds, up.
+func (f *TripFile) Pounds() int { return UpPounds(f.Load.Lb) }
+
+// NeedWLL is the least working load limit of the tie-downs, whole pounds, up.
+func (f *TripFile) NeedWLL() int { return UpPounds(f.Load.NeedWLL) }
+
+// HaveWLL is what the vehicle's tie-downs count for, whole pounds, down.
+func (f *TripFile) HaveWLL() int { return int(f.Load.HaveWLL) }
+
 // Deference stands under what is counted.
 func (*TripFile) Deference() string { return load.Deference }
 

@@ -46,7 +46,6 @@ type stopPage struct {
 	Phone      string
 	Navigate   template.URL // opens whatever map the phone has
 	Side       template.HTML
-	NeedWLL    int // whole pounds, up
 	Ticks      []tick
 	Wrongs     []wrongRow
 	Receiver   Field
@@ -92,7 +91,6 @@ func (v *visit) newStopPage() (*stopPage, error) {
 	for i := range wrongRows {
 		p.Wrongs = append(p.Wrongs, newWrongRow(i, s.Bundles))
 	}
-	p.NeedWLL = desk.UpPounds(s.File.Load.NeedWLL)
 	if s.File.Assessed && len(s.File.Load.Placed) > 0 {
 		view := s.File.Drawing()
 		view.Width, view.Height = 480, 190

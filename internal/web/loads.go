@@ -158,9 +158,6 @@ type tripPage struct {
 	Roads     []roadRow
 	Places    []placeRow
 	Refused   bool // a rule refuses that it leaves
-	Weight    int  // whole pounds, up
-	NeedWLL   int  // likewise
-	HaveWLL   int  // down
 
 	Departs, Code, Despite Field
 }
@@ -225,7 +222,6 @@ func (v *visit) newTripPage() (*tripPage, error) {
 		view.Title += ", from above"
 		p.Top = view.Top().SVG()
 	}
-	p.Weight, p.NeedWLL, p.HaveWLL = desk.UpPounds(f.Load.Lb), desk.UpPounds(f.Load.NeedWLL), int(f.Load.HaveWLL)
 	p.fillStops()
 	p.fillRoads()
 	return p, nil

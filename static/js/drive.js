@@ -99,6 +99,7 @@
     const place = root.querySelector("[data-queue]");
     const open = items.filter((i) => !i.refused), refused = items.filter((i) => i.refused);
     place.hidden = !items.length;
+    root.dataset.queue = items.length;
     place.textContent = open.length ? `${open.length} not sent. Kept on this phone until there is signal; don't sign out.${why ? ` (${why})` : ""}` : "";
     for (const item of refused) {
       const drop = Object.assign(document.createElement("button"), { type: "button", textContent: "Forget it" });
