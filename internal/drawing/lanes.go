@@ -231,3 +231,15 @@ func appendText(shapes []Shape, s string, x, y, width float64, bold bool) []Shap
 	}
 	return append(shapes, Text{At: Point{x, y}, String: s, Size: noteSize, Bold: bold})
 }
+
+// Spot gives where a block of a lane stands in the picture, for what is laid
+// over it; ok is false for one that isn't shown.
+func (v Lanes) Spot(lane int, b Block) (r Rect, ok bool) {
+	if v.Days < 1 || v.Close <= v.Open {
+		return r, false
+	}
+	s := laneScale{v: v, dayWidth: (or(v.Width, 1120) - laneLeft - 8) / float64(v.Days)}
+	s.midnight = time.Date(v.First.Year(), v.First.Month(), v.First.Day(), 0, 0, 0, 0, v.First.Location())
+	from, to, ok := s.span(b)
+	return Rect{X: from, Y: laneHead + laneHigh*float64(lane) + (laneHigh-laneBar)/2, W: to - from, H: laneBar}, ok
+}
