@@ -32,6 +32,7 @@ var trimSettings = nest.Settings{Iterations: slitPatterns, Seed: 1}
 
 // TrimPlan is how the blanks of all open trim are slit and cut, metal by metal.
 type TrimPlan struct {
+	Stamp  int64 // of the moment it was made from; adopting needs it unchanged
 	Folder stock.Machine
 	Groups []TrimGroup
 }
@@ -53,7 +54,7 @@ type TrimGroup struct {
 
 // TrimBlank is a row of an order's cut list as a blank.
 type TrimBlank struct {
-	ID     string // as in the problem
+	Item   string // of the problem: blanks of one girth and length are one item
 	Number string // of the order
 	Line   order.Line
 	Cut    order.CutItem
@@ -90,7 +91,7 @@ func (s *snapshot) trimPlan(ctx context.Context, f cutFloor) (TrimPlan, error) {
 	if !ok {
 		return TrimPlan{}, fault.Conflictf("the shop has no folder for trim")
 	}
-	out := TrimPlan{Folder: folder}
+	out := TrimPlan{Stamp: s.stamp, Folder: folder}
 	for _, g := range s.trimGroups(f) {
 		if err := s.nestTrim(ctx, &g, folder, f); err != nil {
 			return out, err
@@ -121,12 +122,16 @@ func (s *snapshot) trimGroups(f cutFloor) []TrimGroup {
 			}
 			g := &groups[n]
 			for _, c := range l.Cuts {
-				g.Blanks = append(g.Blanks, TrimBlank{ID: cutID(c.ID), Number: s.open[i].Number, Line: l, Cut: c})
+				g.Blanks = append(g.Blanks, TrimBlank{Item: blankID(l.Girth, c.Length), Number: s.open[i].Number, Line: l, Cut: c})
 				g.Pieces += c.Qty
 			}
 		}
 	}
 	return groups
+}
+
+func blankID(girth, length measure.Length) string {
+	return girth.Up(measure.Sixteenth).Format(measure.StyleInches) + " x " + length.Up(measure.Sixteenth).FeetInches(16)
 }
 
 // sixteenths is the named place where a blank becomes whole sixteenths of an
@@ -139,11 +144,8 @@ func (s *snapshot) nestTrim(ctx context.Context, g *TrimGroup, folder stock.Mach
 	p := &g.Problem
 	p.ID, p.Kind = g.Name, "trim"
 	p.Params = nest.TrimParams{MaxStrips: slitKnives, MaxCut: int64(folder.MaxFold / measure.Sixteenth), Setup: slitSetup * s.minuteCents * mill, Pass: int64(minutes)}
-	var widest int64
-	for _, b := range g.Blanks {
-		t := nest.Item{ID: b.ID, Name: b.Number + " " + b.Line.Name, Girth: sixteenths(b.Line.Girth), Length: sixteenths(b.Cut.Length), Qty: int64(b.Cut.Qty)}
-		p.Items = append(p.Items, t)
-		widest = max(widest, t.Girth)
+	widest := g.items()
+	for _, t := range p.Items {
 		p.Params.MaxCut = max(p.Params.MaxCut, t.Length)
 	}
 	s.trimStock(g, folder, widest, f)
@@ -159,6 +161,23 @@ func (s *snapshot) nestTrim(ctx context.Context, g *TrimGroup, folder stock.Mach
 		}
 	}
 	return nil
+}
+
+// items makes one item of all blanks of one girth and length, and gives the
+// widest girth.
+func (g *TrimGroup) items() (widest int64) {
+	at := map[string]int{}
+	for _, b := range g.Blanks {
+		i, ok := at[b.Item]
+		if !ok {
+			i = len(g.Problem.Items)
+			at[b.Item] = i
+			g.Problem.Items = append(g.Problem.Items, nest.Item{ID: b.Item, Name: b.Line.Name, Girth: sixteenths(b.Line.Girth), Length: sixteenths(b.Cut.Length)})
+		}
+		g.Problem.Items[i].Qty += int64(b.Cut.Qty)
+		widest = max(widest, g.Problem.Items[i].Girth)
+	}
+	return widest
 }
 
 // trimStock gives the widths that the blanks can be cut from: those on hand, and

@@ -27,23 +27,30 @@ func Coils(r *nest.CoilResult) []drawing.Picture {
 	}
 	var out []drawing.Picture
 	for i, u := range r.Coils {
-		bar := drawing.CoilBar{
-			ID: fmt.Sprintf("coil-%d", i+1), Title: "Coil " + u.Coil.ID, Desc: CoilWords(u),
-			Lot: fmt.Sprintf("%s, lot %s", u.Coil.ID, u.Coil.Lot), Note: EndWords(u), Full: Eighths(longest), Width: 800,
-		}
-		bar.Parts = append(bar.Parts, drawing.CoilPart{Kind: drawing.PartScrap, Length: Eighths(u.Lead + u.Slugs), Label: "lead"})
-		for _, x := range u.Pieces {
-			bar.Parts = append(bar.Parts, drawing.CoilPart{Kind: drawing.PartPromised, Length: Eighths(x.Line.Length).Times(int(x.Pieces)),
-				Label: fmt.Sprintf("%d × %s", x.Pieces, Eighths(x.Line.Length).FeetInches(8))})
-		}
-		end := drawing.CoilPart{Kind: drawing.PartFree, Length: Eighths(u.End), Label: EndWords(u)}
-		if u.Scrap {
-			end.Kind = drawing.PartScrap
-		}
-		bar.Parts = append(bar.Parts, end)
+		bar := CoilBar(u)
+		bar.ID, bar.Full, bar.Width = fmt.Sprintf("coil-%d", i+1), Eighths(longest), 800
 		out = append(out, bar.Picture())
 	}
 	return out
+}
+
+// CoilBar draws one used coil: its lead, its pieces longest first, its end.
+func CoilBar(u nest.CoilUse) drawing.CoilBar {
+	bar := drawing.CoilBar{Title: "Coil " + u.Coil.ID, Desc: CoilWords(u), Lot: u.Coil.ID, Note: EndWords(u)}
+	if u.Coil.Lot != "" {
+		bar.Lot += ", lot " + u.Coil.Lot
+	}
+	bar.Parts = append(bar.Parts, drawing.CoilPart{Kind: drawing.PartScrap, Length: Eighths(u.Lead + u.Slugs), Label: "lead"})
+	for _, x := range u.Pieces {
+		bar.Parts = append(bar.Parts, drawing.CoilPart{Kind: drawing.PartPromised, Length: Eighths(x.Line.Length).Times(int(x.Pieces)),
+			Label: fmt.Sprintf("%d × %s", x.Pieces, Eighths(x.Line.Length).FeetInches(8))})
+	}
+	end := drawing.CoilPart{Kind: drawing.PartFree, Length: Eighths(u.End), Label: EndWords(u)}
+	if u.Scrap {
+		end.Kind = drawing.PartScrap
+	}
+	bar.Parts = append(bar.Parts, end)
+	return bar
 }
 
 // CoilWords says what is cut from a coil, in the order of cutting.
