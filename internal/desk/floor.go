@@ -197,10 +197,12 @@ func useCoil(tx *store.Tx, actor party.Actor, l order.Line, cut order.CutItem, m
 	if err != nil {
 		return fault.Invalidf("coil", "choose the coil it was cut from")
 	}
-	if coil.Strip != l.Metal() {
+	if !serves(coil.Strip, l) {
 		return fault.Invalidf("coil", "coil %s is %s; this line is %s", coil.Tag, coil.Strip, l.Metal())
 	}
-	used := metalFor(l, cut.Length, m.Pieces)
+	from := l
+	from.Strip = coil.Strip.Width
+	used := metalFor(from, cut.Length, m.Pieces)
 	if used > coil.OnHand {
 		return fault.Conflictf("coil %s has only %s left; count it, or cut from another", coil.Tag, coil.OnHand)
 	}
@@ -214,6 +216,15 @@ func useCoil(tx *store.Tx, actor party.Actor, l order.Line, cut order.CutItem, m
 		return err
 	}
 	return spend(tx, actor, coil, coil.OnHand-used)
+}
+
+// serves reports whether a line can be cut from a strip: panels from their own,
+// trim from any of its metal that is wide enough.
+func serves(strip stock.Strip, l order.Line) bool {
+	if l.Kind == order.Trim && l.Girth > 0 && strip.Width >= l.Girth {
+		strip.Width = l.Strip
+	}
+	return strip == l.Metal()
 }
 
 // metalFor is the strip that so many pieces take; trim blanks lie abreast, and
