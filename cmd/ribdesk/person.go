@@ -18,8 +18,8 @@ import (
 func init() {
 	register(command{
 		name:    "person",
-		summary: "add, list or disable people, or give one a new password",
-		usage:   "add|list|disable|password [flags] [E-MAIL]",
+		summary: "add, list or disable people, give one a new password, turn a second step off",
+		usage:   "add|list|disable|password|second-off [flags] [E-MAIL]",
 		help: `The password is read from RIBDESK_PASSWORD, else from the first line of standard
 input; it is never a flag, where others on the machine could see it.
 
@@ -32,7 +32,8 @@ Examples:
   ribdesk person add --name "Ann Smith" --email ann@example.com --role owner <password.txt
   ribdesk person list
   ribdesk person disable ann@example.com
-  ribdesk person password ann@example.com <password.txt`,
+  ribdesk person password ann@example.com <password.txt
+  ribdesk person second-off ann@example.com          (phone and recovery codes lost)`,
 		run: person,
 	})
 }
@@ -42,7 +43,7 @@ type opener func(ctx context.Context, url string) (*store.Store, error)
 
 func person(ctx context.Context, e env) error {
 	if len(e.args) == 0 {
-		return usageError{"takes add, list, disable or password"}
+		return usageError{"takes add, list, disable, password or second-off"}
 	}
 	verb := e.args[0]
 	e.args = e.args[1:]
@@ -51,12 +52,12 @@ func person(ctx context.Context, e env) error {
 		return addPerson(ctx, e)
 	case "list":
 		return listPeople(ctx, e)
-	case "disable", "password":
+	case "disable", "password", "second-off":
 		return changePerson(ctx, e, verb)
 	case "-h", "--help":
 		return flag.ErrHelp
 	}
-	return usageError{fmt.Sprintf("takes add, list, disable or password, not %q", verb)}
+	return usageError{fmt.Sprintf("takes add, list, disable, password or second-off, not %q", verb)}
 }
 
 // withDesk opens a database for one piece of work.
@@ -150,9 +151,12 @@ func changePerson(ctx context.Context, e env, verb string) error {
 		if err != nil {
 			return err
 		}
-		if verb == "disable" {
+		switch verb {
+		case "disable":
 			err = d.DisablePerson(ctx, party.System, p.ID)
-		} else {
+		case "second-off":
+			err = d.ResetSecondStep(ctx, party.System, p.ID)
+		default:
 			err = d.SetPassword(ctx, party.System, p.ID, password)
 		}
 		if err != nil {

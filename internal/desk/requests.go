@@ -46,6 +46,9 @@ func (d *Desk) Tidy(ctx context.Context) error {
 		if err := tx.ForgetSessions(now.Add(-sessionIdle), now.Add(-sessionLasts)); err != nil {
 			return err
 		}
+		if err := tx.ForgetHalfSessions(now.Add(-codeWait)); err != nil {
+			return err
+		}
 		if err := tx.ForgetKeys(now.Add(-keysLast)); err != nil {
 			return err
 		}

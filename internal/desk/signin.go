@@ -88,16 +88,23 @@ func (d *Desk) Authenticate(ctx context.Context, l Login) (party.Person, error) 
 }
 
 func (d *Desk) throttle(ctx context.Context, l Login) error {
-	buckets := []struct {
-		name  string
-		limit int64
-	}{
-		{accountBucket(l), triesPerAccount},
-		{"address " + l.Address, triesPerAddress},
-	}
+	return d.limit(ctx,
+		tryBucket{accountBucket(l), triesPerAccount, triesWindow},
+		tryBucket{"address " + l.Address, triesPerAddress, triesWindow})
+}
+
+// tryBucket counts tries of one kind: so many in a window.
+type tryBucket struct {
+	name   string
+	limit  int64
+	window time.Duration
+}
+
+// limit counts a try in each bucket and refuses when one is full.
+func (d *Desk) limit(ctx context.Context, buckets ...tryBucket) error {
 	return d.store.Write(ctx, func(tx *store.Tx) error {
 		for _, b := range buckets {
-			tries, ends, err := tx.Try(b.name, triesWindow)
+			tries, ends, err := tx.Try(b.name, b.window)
 			if err != nil {
 				return err
 			}
@@ -117,29 +124,31 @@ func accountBucket(l Login) string {
 }
 
 // SignIn checks a login and gives the token of a new session, which the browser
-// keeps; only its hash is stored.
+// keeps; only its hash is stored. Somebody with a second step gets CodeWanted.
 func (d *Desk) SignIn(ctx context.Context, l Login) (token string, p party.Person, err error) {
 	p, err = d.Authenticate(ctx, l)
 	if err != nil {
 		return "", p, err
 	}
-	token, err = d.startSession(ctx, l, p)
-	return token, p, err
-}
-
-func (d *Desk) startSession(ctx context.Context, l Login, p party.Person) (string, error) {
-	token := base64.RawURLEncoding.EncodeToString(d.bytes(32))
-	err := d.store.Write(ctx, func(tx *store.Tx) error {
-		s := store.Session{TokenHash: store.HashToken(token), PersonID: p.ID, Address: l.Address, Agent: cut(l.Agent, 200)}
-		if err := tx.AddSession(&s); err != nil {
-			return err
-		}
+	if p.TOTPSecret != "" {
+		return "", p, d.awaitCode(ctx, l, p)
+	}
+	token = base64.RawURLEncoding.EncodeToString(d.bytes(32))
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
 		if err := tx.ForgetTries(accountBucket(l)); err != nil {
 			return err
 		}
-		return tx.Log(p.Actor(), "signed in", "person", p.ID, map[string]string{"address": l.Address})
+		return openSession(tx, token, l, p, "password")
 	})
-	return token, err
+	return token, p, err
+}
+
+func openSession(tx *store.Tx, token string, l Login, p party.Person, how string) error {
+	s := store.Session{TokenHash: store.HashToken(token), PersonID: p.ID, Address: l.Address, Agent: cut(l.Agent, 200)}
+	if err := tx.AddSession(&s); err != nil {
+		return err
+	}
+	return tx.Log(p.Actor(), "signed in", "person", p.ID, map[string]string{"address": l.Address, "by": how})
 }
 
 func cut(s string, n int) string {

@@ -10,18 +10,49 @@ import (
 // peoplePage lists who can sign in.
 type peoplePage struct {
 	Base
-	People []party.Person
+	People  []party.Person
+	Demand  Field // of the second step
+	Version int64 // of the demands
 }
 
 func (peoplePage) file() string { return "people" }
 
+func (v *visit) newPeoplePage() (*peoplePage, error) {
+	p := &peoplePage{
+		Base: Base{Title: "People", Sheet: "Shop"},
+		Demand: Field{Name: "second_step", Label: "Owner and bookkeeper must have a second step", Kind: "checkbox", Optional: true,
+			Help: "Six figures from a phone after the password. Who has none yet is led to set it up first."},
+	}
+	guard, version, err := v.desk.Guard(v.ctx())
+	if err != nil {
+		return nil, err
+	}
+	p.Demand.Checked, p.Version = guard.SecondStep, version
+	p.People, err = v.desk.People(v.ctx(), v.actor)
+	return p, err
+}
+
 func showPeople(v *visit) error {
-	p := &peoplePage{Base: Base{Title: "People", Sheet: "Shop"}}
-	var err error
-	if p.People, err = v.desk.People(v.ctx(), v.actor); err != nil {
+	p, err := v.newPeoplePage()
+	if err != nil {
 		return err
 	}
 	return v.show(p)
+}
+
+func doSaveGuard(v *visit) error {
+	p, err := v.newPeoplePage()
+	if err != nil {
+		return err
+	}
+	guard := desk.Guard{SecondStep: v.yes(&p.Demand)}
+	if err := v.wrongs(); err != nil {
+		return v.again(p, err)
+	}
+	if err := v.desk.SaveGuard(v.ctx(), v.actor, guard, v.number("version")); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/shop/people", "Saved.")
 }
 
 // personPage makes or changes an account.
@@ -30,6 +61,7 @@ type personPage struct {
 	ID, Version                      int64
 	Name, Email, Role, Customer, Off Field
 	Password                         Field // for a new account, or a forgotten one
+	Second                           bool  // whether the second step is on
 }
 
 func (personPage) file() string { return "person" }
@@ -102,6 +134,7 @@ func (v *visit) loadPerson() (*personPage, error) {
 		p.Customer.Value = strconv.FormatInt(one.CustomerID, 10)
 	}
 	p.Password.Label = "New password"
+	p.Second = one.TOTPSecret != ""
 	p.Block = Block{Thing: "Person", Number: strconv.FormatInt(one.ID, 10), State: state(one)}
 	return p, nil
 }
@@ -158,4 +191,15 @@ func doSetPassword(v *visit) error {
 		return v.again(p, err)
 	}
 	return v.redirectSaying("/shop/people", p.Name.Value+" has a new password and is signed out everywhere. Tell it to them yourself.")
+}
+
+func doResetSecond(v *visit) error {
+	p, err := v.loadPerson()
+	if err != nil {
+		return err
+	}
+	if err := v.desk.ResetSecondStep(v.ctx(), v.actor, p.ID); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/shop/people", p.Name.Value+" signs in with the password alone until they set the second step up again, and is signed out everywhere.")
 }

@@ -43,14 +43,20 @@ func table() []route {
 		{"POST", "/first-run", everybody, doFirstRun, early | unkeyed},
 		{"GET", "/sign-in", everybody, showSignIn, 0},
 		{"POST", "/sign-in", everybody, doSignIn, unkeyed},
-		{"POST", "/sign-out", signedIn, doSignOut, unkeyed},
-		{"GET", "/me", signedIn, showMe, 0},
+		{"GET", "/sign-in/code", everybody, showCode, 0},
+		{"POST", "/sign-in/code", everybody, doCode, unkeyed},
+		{"POST", "/sign-out", signedIn, doSignOut, unkeyed | owing},
+		{"GET", "/me", signedIn, showMe, owing},
 		{"POST", "/me/password", signedIn, doMyPassword, 0},
 		{"POST", "/me/elsewhere", signedIn, doSignOutElsewhere, 0},
 
 		// Counter
 		{"GET", "/counter", askers, showCounter, 0},
 		{"POST", "/counter", askers, doAsk, 0},
+		{"GET", "/me/second", accounts, showSecond, owing},
+		{"POST", "/me/second", accounts, doSecond, owing | unkeyed},
+		{"POST", "/me/second/codes", accounts, doFreshCodes, unkeyed},
+		{"POST", "/me/second/off", accounts, doDropSecond, 0},
 		{"POST", "/counter/price", askers, doPriceSlip, unkeyed},
 
 		// A quote by its private link
@@ -130,6 +136,8 @@ func table() []route {
 		// Rates
 		{"GET", "/rates", owner, showRates, 0},
 		{"POST", "/rates", owner, doSetRates, 0},
+		{"POST", "/shop/people/:id/second", owner, doResetSecond, 0},
+		{"POST", "/shop/guard", owner, doSaveGuard, 0},
 		{"GET", "/rates/what-if", owner, showWhatIf, 0},
 		{"POST", "/rates/what-if", owner, doWhatIf, unkeyed},
 		{"POST", "/rates/measured/:machine", owner, doTakeMeasured, 0},
@@ -231,3 +239,5 @@ func admitted(role party.Role, path string) bool {
 	}
 	return false
 }
+	// owing routes work for somebody who must set the second step up first.
+	owing

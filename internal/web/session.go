@@ -24,6 +24,7 @@ const (
 	sessionCookie = "desk"
 	visitorCookie = "visitor"
 	noticeCookie  = "said"
+	halfCookie    = "half"   // a sign-in that waits for its code
 	personName    = "person" // the key under which the log finds who it was
 )
 
@@ -48,13 +49,15 @@ func (v *visit) identify() error {
 	}
 	v.token, v.actor = token, session.Person.Actor()
 	v.c.Set(personName, v.actor.PersonID)
-	return nil
+	v.owes, err = v.desk.OwesSecondStep(v.ctx(), session.Person)
+	return err
 }
 
 // signIn hands the browser its new token; what it had before is worth nothing.
 func (v *visit) startSession(token string) {
 	v.s.setCookie(v.c, sessionCookie, token, browserKeeps)
 	v.s.setCookie(v.c, visitorCookie, "", -1)
+	v.s.setCookie(v.c, halfCookie, "", -1)
 	v.token = token
 }
 

@@ -1,6 +1,9 @@
 package web
 
 import (
+	"errors"
+	"net/url"
+
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/party"
@@ -51,16 +54,27 @@ func doFirstRun(v *visit) error {
 	return v.enter(email, password, "/")
 }
 
-// enter signs somebody in and sends them on.
+// enter signs somebody in and sends them on, by way of the second step if they
+// have one.
 func (v *visit) enter(email, password, next string) error {
-	token, _, err := v.desk.SignIn(v.ctx(), desk.Login{
-		Email: email, Password: password, Address: v.c.ClientIP(), Agent: v.c.Request.UserAgent(),
-	})
+	l := v.login()
+	l.Email, l.Password = email, password
+	token, _, err := v.desk.SignIn(v.ctx(), l)
+	var wanted desk.CodeWanted
+	if errors.As(err, &wanted) {
+		v.s.setCookie(v.c, halfCookie, wanted.Token, codeWait)
+		return v.redirect("/sign-in/code?next=" + url.QueryEscape(local(next)))
+	}
 	if err != nil {
 		return err
 	}
 	v.startSession(token)
 	return v.redirect(local(next))
+}
+
+// login is from where somebody signs in.
+func (v *visit) login() desk.Login {
+	return desk.Login{Address: v.c.ClientIP(), Agent: v.c.Request.UserAgent()}
 }
 
 // signInPage asks who it is.
@@ -116,6 +130,7 @@ type mePage struct {
 	Account           party.Person
 	Sessions          []desk.Session
 	Current, Password Field
+	Second            bool // whether the second step is for this role
 }
 
 func (mePage) file() string { return "me" }
@@ -125,6 +140,7 @@ func (v *visit) newMePage() (*mePage, error) {
 		Base:     Base{Title: "Your account"},
 		Current:  Field{Name: "current", Label: "Present password", Kind: "password", Auto: "current-password"},
 		Password: newPasswordField("password", "New password"),
+		Second:   desk.MindsSecond(v.actor.Role),
 	}
 	var err error
 	if p.Account, err = v.desk.Person(v.ctx(), v.actor, v.actor.PersonID); err != nil {

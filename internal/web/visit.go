@@ -25,6 +25,7 @@ type visit struct {
 	desk  *desk.Desk
 	actor party.Actor
 	token string // of the session; "" for a visitor
+	owes  bool   // must set the second step up before anything else
 	mark  string // a visitor's cookie that forms are bound to
 	key   *desk.Key
 	read  []*Field // the fields that were read, to show again
@@ -52,6 +53,9 @@ func (v *visit) run() error {
 	}
 	if !slices.Contains(v.route.admits, v.actor.Role) {
 		return v.refuse()
+	}
+	if v.owes && v.route.how&owing == 0 {
+		return v.redirectSaying("/me/second", "The owner wants a second step at sign-in of everybody who sees the books. Set yours up, then go on.")
 	}
 	if v.c.Request.Method != http.MethodPost || v.route.method == "" {
 		return v.route.do(v)
@@ -191,6 +195,12 @@ func recordPath(kind string, id int64) string {
 		return "/coils/" + n
 	case "load":
 		return "/loads/" + n
+	case "invoice":
+		return "/books/invoices/" + n
+	case "payment":
+		return "/books/payments/" + n
+	case "memo", "bank", "close":
+		return "/books"
 	case "rates":
 		return "/rates"
 	case "setting":
