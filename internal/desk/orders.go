@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/base64"
+	"slices"
 	"time"
 
 	"ribdesk/internal/document"
@@ -52,7 +53,7 @@ func (d *Desk) ChangeOrder(ctx context.Context, actor party.Actor, o order.Order
 		}
 		next := priced.Order
 		next.ID, next.Number, next.Revision, next.State = there.ID, there.Number, there.Revision, there.State
-		next.CreatedAt, next.CreatedBy, next.Version = there.CreatedAt, there.CreatedBy, o.Version
+		next.CreatedAt, next.CreatedBy, next.Version, next.Follows = there.CreatedAt, there.CreatedBy, o.Version, there.Follows
 		if next, err = tx.SaveOrder(actor, next, "changed"); err != nil {
 			return err
 		}
@@ -83,7 +84,13 @@ type OrderFile struct {
 	Places  []order.Placed
 	Bundles []order.Bundle
 	Stops   []order.Stop
-	Quote   *price.Quote // replayed from the stored inputs; nil for a customer
+
+	Messages  []order.Message
+	Revisions []Revision    // how each later quote differs from the one before
+	FollowUps []order.Order // that change this one after it was accepted
+	First     order.Order   // the accepted order that this one changes, when it does
+
+	Quote *price.Quote // replayed from the stored inputs; nil for a customer
 }
 
 // OrderFile gives one order with its history.
@@ -97,12 +104,30 @@ func (d *Desk) OrderFile(ctx context.Context, actor party.Actor, id int64) (f Or
 	if err != nil {
 		return OrderFile{}, err
 	}
-	if actor.Role.Staff() {
-		if _, q, err := ReplayPrice(f.Order); err == nil {
-			f.Quote = &q
-		}
+	if !actor.Role.Staff() {
+		f.keepForCustomer()
+		return f, nil
+	}
+	if _, q, err := ReplayPrice(f.Order); err == nil {
+		f.Quote = &q
 	}
 	return f, nil
+}
+
+// keepForCustomer leaves out what stays in the shop: its own papers, who did
+// what there, coils and places in the run plan.
+func (f *OrderFile) keepForCustomer() {
+	f.Papers = CustomerPapers(f.Papers)
+	f.Places, f.Bundles, f.Stops, f.Quote, f.FollowUps = nil, nil, nil, nil, nil
+	f.Order.PriceJSON = nil
+	var path []store.Event
+	for _, e := range f.Events {
+		if e.Action == "asked" || slices.Contains(order.States, order.State(e.Action)) {
+			e.PersonName, e.Detail = "", nil // staff are nobody's business outside
+			path = append(path, e)
+		}
+	}
+	f.Events = path
 }
 
 func (f *OrderFile) read(tx *store.Tx) (err error) {
@@ -119,7 +144,21 @@ func (f *OrderFile) read(tx *store.Tx) (err error) {
 	if f.Bundles, err = tx.BundlesOf(id); err != nil {
 		return err
 	}
-	f.Stops, err = tx.StopsOf(id)
+	if f.Stops, err = tx.StopsOf(id); err != nil {
+		return err
+	}
+	if f.Messages, err = tx.Messages(id); err != nil {
+		return err
+	}
+	if f.Revisions, err = revisions(tx, f.Papers); err != nil {
+		return err
+	}
+	if f.Order.Follows != 0 {
+		if f.First, err = tx.Order(f.Order.Follows); err != nil {
+			return err
+		}
+	}
+	f.FollowUps, err = tx.FollowUps(id)
 	return err
 }
 
@@ -266,10 +305,37 @@ func (d *Desk) OpenLink(ctx context.Context, token string) (f OrderFile, err err
 		}
 		return f.read(tx)
 	})
-	if err == nil && d.now().After(f.Order.ValidTo.AddDate(0, 6, 0)) {
+	if err == nil && d.now().After(LinkUntil(f.Order)) {
 		return OrderFile{}, fault.NotFoundf("this link has expired; ask the shop for a new one")
 	}
+	f.keepForCustomer()
 	return f, err
+}
+
+// LinkUntil is when an order's private link ends by itself: half a year after
+// the quote does.
+func LinkUntil(o order.Order) time.Time { return o.ValidTo.AddDate(0, 6, 0) }
+
+// RenewLink makes a new private link for an order that was quoted; the one
+// before opens nothing any more.
+func (d *Desk) RenewLink(ctx context.Context, actor party.Actor, id int64) (token string, err error) {
+	if err := allow(actor, party.Owner, party.Counter); err != nil {
+		return "", err
+	}
+	token = base64.RawURLEncoding.EncodeToString(d.bytes(18))
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		o, err := tx.Order(id)
+		if err != nil {
+			return err
+		}
+		if o.State == order.Draft || o.ValidTo.IsZero() {
+			return fault.Conflictf("order %s is %s; a private link comes with its quote", o.Number, o.State)
+		}
+		o.Token = token
+		_, err = tx.SaveOrder(actor, o, "renewed link")
+		return err
+	})
+	return token, err
 }
 
 // RevokeLink makes an order's private link useless.
@@ -363,6 +429,9 @@ func (d *Desk) accept(ctx context.Context, actor party.Actor, id, seen int64, ye
 }
 
 func (d *Desk) keepAcceptance(tx *store.Tx, actor party.Actor, s *snapshot, o *order.Order, yes Yes) error {
+	if err := replaceFirst(tx, actor, *o); err != nil {
+		return err
+	}
 	quote, err := tx.PaperByNumber(string(document.KindQuote), o.Number)
 	if err != nil {
 		return err
@@ -421,7 +490,7 @@ func (d *Desk) DeclineOrder(ctx context.Context, actor party.Actor, id, seen int
 		return order.Order{}, fault.Invalidf("reason", "say why; it helps the shop to do better")
 	}
 	return d.step(ctx, actor, id, seen, order.Decline, func(_ *store.Tx, o *order.Order) error {
-		o.Reason = reason
+		o.Reason, o.Why = reason, order.ReadWhy(reason)
 		return nil
 	})
 }
@@ -458,23 +527,28 @@ func (d *Desk) CancelOrder(ctx context.Context, actor party.Actor, id, seen int6
 		return order.Order{}, fault.Invalidf("reason", "say why")
 	}
 	return d.step(ctx, actor, id, seen, order.Cancel, func(tx *store.Tx, o *order.Order) error {
-		o.Reason = reason
-		ids := lineIDs(*o)
-		made, err := tx.CutRecords(ids...)
-		if err != nil {
-			return err
-		}
-		if len(made) > 0 {
-			return fault.Conflictf("pieces of order %s are already cut; it can't be cancelled", o.Number)
-		}
-		if err := noteLeftBehind(tx, actor, *o); err != nil {
-			return err
-		}
-		if err := tx.Release(ids...); err != nil {
-			return err
-		}
-		return tx.TakeOutOfPlan(ids...)
+		return giveUp(tx, actor, o, reason)
 	})
+}
+
+// giveUp frees what a cancelled order held.
+func giveUp(tx *store.Tx, actor party.Actor, o *order.Order, reason string) error {
+	o.Reason = reason
+	ids := lineIDs(*o)
+	made, err := tx.CutRecords(ids...)
+	if err != nil {
+		return err
+	}
+	if len(made) > 0 {
+		return fault.Conflictf("pieces of order %s are already cut; it can't be cancelled", o.Number)
+	}
+	if err := noteLeftBehind(tx, actor, *o); err != nil {
+		return err
+	}
+	if err := tx.Release(ids...); err != nil {
+		return err
+	}
+	return tx.TakeOutOfPlan(ids...)
 }
 
 func lineIDs(o order.Order) []int64 {

@@ -277,10 +277,76 @@ type Order struct {
 	Token     string // private link, hashed at rest by the store
 	Accepted  *Acceptance
 	Reason    string // why declined or cancelled
+	Why       Why    // the kind of reason of a declined quote
+	Follows   int64  // the accepted order that this one changes, 0 for none
 
 	CreatedAt time.Time
 	UpdatedAt time.Time
 	CreatedBy string
+}
+
+// Why is a kind of reason to decline a quote, for counting.
+type Why string
+
+// The kinds.
+const (
+	TooDear   Why = "price"
+	TooLate   Why = "date"
+	NotMade   Why = "goods"
+	JobLost   Why = "job"
+	OtherWhys Why = "other"
+)
+
+// Whys lists the kinds in the order of a form.
+var Whys = []Why{TooDear, TooLate, NotMade, JobLost, OtherWhys}
+
+// Words says a kind of reason as a customer would.
+func (w Why) Words() string {
+	switch w {
+	case TooDear:
+		return "The price is too high"
+	case TooLate:
+		return "It comes too late"
+	case NotMade:
+		return "These aren't the goods we need"
+	case JobLost:
+		return "The job isn't going ahead"
+	}
+	return "Something else"
+}
+
+// ReadWhy gives the kind of a reason that begins with a kind's words, as the
+// forms write it.
+func ReadWhy(reason string) Why {
+	for _, w := range Whys {
+		if strings.HasPrefix(reason, w.Words()) {
+			return w
+		}
+	}
+	return OtherWhys
+}
+
+// Message is one of the messages between a customer and the shop about an order.
+type Message struct {
+	ID       int64
+	OrderID  int64
+	At       time.Time
+	PersonID int64 // 0 for who holds the private link
+	Name     string
+	Ours     bool // written in the shop
+	Body     string
+}
+
+// Check refuses what can't be a message.
+func (m Message) Check() error {
+	var l fault.List
+	if n := len([]rune(strings.TrimSpace(m.Body))); n == 0 || n > 2000 {
+		l.Addf("message", "write 1 to 2,000 characters")
+	}
+	if n := len([]rune(m.Name)); n == 0 || n > 80 {
+		l.Addf("from", "say who writes, in at most 80 characters")
+	}
+	return l.Err()
 }
 
 // Charged gives the offer the order stands on.

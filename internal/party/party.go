@@ -96,6 +96,18 @@ func (p Person) Check() error {
 	return l.Err()
 }
 
+// Invite is an invitation to make an account for a firm's person. It opens once
+// and not for long.
+type Invite struct {
+	ID         int64
+	CustomerID int64
+	Email      string // for whom it is meant
+	MadeBy     string
+	MadeAt     time.Time
+	ExpiresAt  time.Time
+	Used       bool
+}
+
 // Address is a postal address.
 type Address struct {
 	Street  string `json:"street"`

@@ -46,6 +46,8 @@ type orderRow struct {
 	TokenHash   string
 	Accepted    string
 	Reason      string
+	Follows     int64
+	Why         string
 	Search      string
 	CreatedAt   time.Time
 	UpdatedAt   time.Time
@@ -61,6 +63,7 @@ func newOrderRow(o order.Order) (orderRow, error) {
 		Job: o.Job, Po: o.PO, Fulfil: string(o.Fulfil), MilesTenths: o.MilesTenths, SiteNotes: o.SiteNotes, WantBy: dayText(o.WantBy),
 		Rush: o.Rush, Sharing: o.Sharing, Note: o.Note, Total: o.Charged().Total.Cents(), Currency: string(o.Charged().Total.Currency()),
 		Promise: optionalTime(o.Promise), ValidTo: dayText(o.ValidTo), Exempt: o.Exempt, PriceInputs: string(o.PriceJSON), Reason: o.Reason,
+		Follows: o.Follows, Why: string(o.Why),
 		CreatedAt: moment(o.CreatedAt), UpdatedAt: moment(o.UpdatedAt), CreatedBy: o.CreatedBy, Version: o.Version,
 		Search: strings.ToLower(strings.Join([]string{o.Number, o.Customer, o.Contact.Name, o.Job, o.PO}, " ")),
 	}
@@ -85,7 +88,7 @@ func (r orderRow) order() (order.Order, error) {
 		ID: r.ID, Number: r.Number, Revision: int(r.Revision), Version: r.Version, State: order.State(r.State),
 		CustomerID: value(r.CustomerID), Customer: r.Customer, Job: r.Job, PO: r.Po, Fulfil: order.Fulfil(r.Fulfil),
 		MilesTenths: r.MilesTenths, SiteNotes: r.SiteNotes, WantBy: readDay(r.WantBy), Rush: r.Rush, Sharing: r.Sharing, Note: r.Note,
-		Promise: readTime(r.Promise), ValidTo: readDay(r.ValidTo), Exempt: r.Exempt, PriceJSON: []byte(r.PriceInputs), Reason: r.Reason,
+		Promise: readTime(r.Promise), ValidTo: readDay(r.ValidTo), Exempt: r.Exempt, PriceJSON: []byte(r.PriceInputs), Reason: r.Reason, Follows: r.Follows, Why: order.Why(r.Why),
 		CreatedAt: r.CreatedAt.UTC(), UpdatedAt: r.UpdatedAt.UTC(), CreatedBy: r.CreatedBy,
 	}
 	return o, errors.Join(

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
@@ -46,10 +47,9 @@ func showCopied(v *visit, id int64) error {
 		return err
 	}
 	p.Notice = "Copied from order " + o.Number + ", at today's price. Change what is different."
-	again := order.Order{CustomerID: o.CustomerID, Customer: o.Customer, Contact: o.Contact, Job: o.Job, Fulfil: o.Fulfil, ShipTo: o.ShipTo, MilesTenths: o.MilesTenths, SiteNotes: o.SiteNotes, Note: o.Note}
-	for _, l := range o.Lines {
-		l.ID, l.Section = 0, nil
-		again.Lines = append(again.Lines, l)
+	again := desk.Again(o)
+	for i := range again.Lines {
+		again.Lines[i].Section = nil // drawn from the catalogue again
 	}
 	return v.showFilled(p, again)
 }

@@ -55,6 +55,7 @@ type customerPage struct {
 	Street, City, State, Postal                       Field
 	NetDays, DiscountDays, Discount, Limit, Hold, Why Field
 	Language, Style                                   Field
+	Invite                                            Field
 }
 
 func (customerPage) file() string { return "customer" }
@@ -80,6 +81,7 @@ func newCustomerPage(title string) *customerPage {
 		Why:          Field{Name: "hold_reason", Label: "Reason of the hold", Optional: true},
 
 		Language: Field{Name: "language", Label: "Papers in", Value: "en", Options: []Option{{"en", "English"}, {"es", "Spanish"}}},
+		Invite:   Field{Name: "invite", Label: "E-mail of the person", Kind: "email", Auto: "off", Help: "The link is shown once, opens once, and for seven days."},
 		Style:    Field{Name: "style", Label: "Lengths written as", Optional: true, Options: styles()},
 	}
 }

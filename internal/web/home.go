@@ -29,6 +29,7 @@ func showHome(v *visit) error {
 		party.Operator:   "/plan",
 		party.Driver:     "/drive",
 		party.Bookkeeper: "/books",
+		party.Buyer:      "/account",
 	}
 	if path := first[v.actor.Role]; path != "" && admitted(v.actor.Role, path) {
 		return v.redirect(path)

@@ -1,7 +1,6 @@
 package web
 
 import (
-	"ribdesk/internal/desk"
 	"ribdesk/internal/party"
 )
 
@@ -12,11 +11,10 @@ func (v *visit) linkedOrder() (*orderPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	f.Papers = desk.CustomerPapers(f.Papers)
-	f.Events, f.Places, f.Bundles = f.Events[:0:0], nil, nil
 	p := newOrderPage(f, party.Actor{Role: party.Visitor})
 	p.Title, p.Sheet, p.Token = "Quote "+f.Order.Number, "", v.c.Param("token")
 	p.Block.Thing, p.Block.By = "Quote", ""
+	p.From.Value = f.Order.Contact.Name
 	return p, v.drawOrder(p)
 }
 
@@ -44,10 +42,26 @@ func doDeclineLink(v *visit) error {
 	if err != nil {
 		return err
 	}
-	if _, err := v.desk.DeclineByLink(v.ctx(), p.Token, v.text(&p.Reason)); err != nil {
+	reason, err := v.whyDeclined(p)
+	if err != nil {
+		return v.again(p, err)
+	}
+	if _, err := v.desk.DeclineByLink(v.ctx(), p.Token, reason); err != nil {
 		return v.again(p, err)
 	}
 	return v.redirectSaying("/q/"+p.Token, "Declined. Thank you for saying why.")
+}
+
+// doWriteByLink keeps a question about a quote.
+func doWriteByLink(v *visit) error {
+	p, err := v.linkedOrder()
+	if err != nil {
+		return err
+	}
+	if err := v.desk.WriteByLink(v.ctx(), p.Token, v.text(&p.From), v.text(&p.Message)); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/q/"+p.Token, "Sent. The shop answers on this page.")
 }
 
 func showLinkPaper(v *visit) error {

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"time"
 
+	"ribdesk/internal/caution"
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/order"
@@ -21,6 +22,7 @@ type ordersPage struct {
 	Find   Field
 	State  string
 	States []stateCount
+	Whys   []stateCount // of declined quotes, for who may know
 	Orders []order.Order
 	More   string               // address of the next page, "" on the last
 	Worth  map[int64]desk.Worth // of an hour of the machine, for the owner
@@ -68,6 +70,11 @@ func showOrders(v *visit) error {
 			return err
 		}
 	}
+	if p.State == string(order.Declined) && (v.actor.Role == party.Owner || v.actor.Role == party.Counter) {
+		if err := v.countWhys(p); err != nil {
+			return err
+		}
+	}
 	return v.show(p)
 }
 
@@ -92,6 +99,20 @@ func (v *visit) rankOrders(p *ordersPage, f desk.OrderFilter) error {
 		return err
 	}
 	return v.show(p)
+}
+
+// countWhys says how often each reason was given in the last 90 days.
+func (v *visit) countWhys(p *ordersPage) error {
+	counts, err := v.desk.DeclinedBy(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	for _, w := range order.Whys {
+		if counts[string(w)] > 0 {
+			p.Whys = append(p.Whys, stateCount{Name: w.Words(), N: counts[string(w)]})
+		}
+	}
+	return nil
 }
 
 func (v *visit) countStates(p *ordersPage) error {
@@ -141,6 +162,9 @@ type orderPage struct {
 	Leaves   *price.Cancellation // what cancelling leaves behind, while it can be cancelled
 
 	Name, JobTitle, Consent, Sharing, Reason Field
+	Why, From, Message                       Field
+	Cautions                                 []said
+	LinkUntil                                time.Time
 	BelowBy                                  Field
 }
 
@@ -158,9 +182,16 @@ func newOrderPage(f desk.OrderFile, actor party.Actor) *orderPage {
 		Consent:  Field{Name: "consent", Label: desk.ConsentText, Kind: "checkbox"},
 		Sharing:  Field{Name: "sharing", Label: "Take the shared-set-up price of " + o.Shared.Total.Format(), Kind: "checkbox", Optional: true, Checked: o.Sharing},
 		Reason:   Field{Name: "reason", Label: "Reason"},
+		Why:      Field{Name: "why", Label: "Why", Options: whyOptions()},
+		From:     Field{Name: "from", Label: "Your name", Auto: "name"},
+		Message:  Field{Name: "message", Label: "Message", Rows: 3},
 		BelowBy:  Field{Name: "below", Label: "Reason for going below the floor", Optional: true, Help: "Only the owner; only where the price is below what the goods cost an idle machine."},
 	}
 	p.Stations = stationsOf(f)
+	p.LinkUntil = desk.LinkUntil(o)
+	for _, c := range caution.For(caution.Quote, caution.English) {
+		p.Cautions = append(p.Cautions, said{Title: c.Title, General: c.Text})
+	}
 	if f.Quote != nil {
 		p.Lines = f.Quote.Alone.Lines
 		if o.Sharing && f.Quote.Shared != nil {
@@ -289,7 +320,11 @@ func doAcceptOrder(v *visit) error {
 
 func doDeclineOrder(v *visit) error {
 	return v.step("Declined.", func(id, seen int64, p *orderPage) error {
-		_, err := v.desk.DeclineOrder(v.ctx(), v.actor, id, seen, v.text(&p.Reason))
+		reason, err := v.whyDeclined(p)
+		if err != nil {
+			return err
+		}
+		_, err = v.desk.DeclineOrder(v.ctx(), v.actor, id, seen, reason)
 		return err
 	})
 }

@@ -122,6 +122,7 @@ var sheets = []Link{
 	{Name: "Books", Path: "/books"},
 	{Name: "Rates", Path: "/rates"},
 	{Name: "Shop", Path: "/shop"},
+	{Name: "Account", Path: "/account"},
 }
 
 // open gives the links that a role may follow, the present one marked.

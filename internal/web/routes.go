@@ -16,6 +16,8 @@ var (
 	desks     = []party.Role{party.Owner, party.Counter}
 	buying    = []party.Role{party.Owner, party.Counter, party.Buyer}
 	office    = []party.Role{party.Owner, party.Counter, party.Bookkeeper}
+	talking   = []party.Role{party.Owner, party.Counter, party.Bookkeeper, party.Buyer}
+	firms     = []party.Role{party.Buyer}
 	accounts  = []party.Role{party.Owner, party.Bookkeeper}
 	staff     = []party.Role{party.Owner, party.Counter, party.Operator, party.Driver, party.Bookkeeper}
 	askers    = []party.Role{party.Visitor, party.Owner, party.Counter, party.Buyer}
@@ -63,6 +65,7 @@ func table() []route {
 		{"GET", "/q/:token", everybody, showLink, 0},
 		{"POST", "/q/:token/accept", everybody, doAcceptLink, 0},
 		{"POST", "/q/:token/decline", everybody, doDeclineLink, 0},
+		{"POST", "/q/:token/messages", everybody, doWriteByLink, 0},
 		{"GET", "/q/:token/papers/:id", everybody, showLinkPaper, 0},
 
 		// Orders
@@ -78,6 +81,9 @@ func table() []route {
 		{"POST", "/orders/:id/reopen", desks, doReopenOrder, 0},
 		{"POST", "/orders/:id/cancel", desks, doCancelOrder, 0},
 		{"POST", "/orders/:id/revoke-link", desks, doRevokeLink, 0},
+		{"POST", "/orders/:id/new-link", desks, doRenewLink, 0},
+		{"POST", "/orders/:id/change", desks, doChangeAccepted, 0},
+		{"POST", "/orders/:id/messages", talking, doWriteMessage, 0},
 		{"POST", "/orders/:id/ready", desks, doPickFromShelf, 0},
 		{"POST", "/orders/:id/papers", staff, doIssuePaper, 0},
 		{"GET", "/papers/:id", signedIn, showPaper, 0},
@@ -112,6 +118,12 @@ func table() []route {
 		{"POST", "/drive/stops/:id", driving, doDriveStop, upload},
 		{"POST", "/drive/sync", driving, doSync, unkeyed},
 		{"POST", "/drive/photo", driving, doSyncPhoto, unkeyed | upload},
+
+		// A customer's own firm, and the way to an account
+		{"GET", "/account", firms, showAccount, 0},
+		{"GET", "/join/:token", everybody, showJoin, 0},
+		{"POST", "/join/:token", everybody, doJoin, 0},
+		{"POST", "/customers/:id/invites", desks, doInvite, 0},
 
 		// Shop
 		{"GET", "/shop", staff, showShop, 0},
