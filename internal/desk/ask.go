@@ -74,6 +74,9 @@ func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Pr
 	if err != nil {
 		return Priced{}, nil, err
 	}
+	if actor.Role != party.Owner {
+		o.Discount = money.Rate{} // the owner's to give: see DiscountOrder
+	}
 	b, err := d.buyer(ctx, actor, s, &o)
 	if err != nil {
 		return Priced{}, nil, err

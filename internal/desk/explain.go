@@ -14,6 +14,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
+	"ribdesk/internal/store"
 )
 
 // PriceFile is an order's price with all it is made of, made again just now
@@ -263,4 +264,44 @@ func feetOn(in price.Input, center string) money.Rate {
 		}
 	}
 	return money.FromRat(sum.Ratio(measure.Foot))
+}
+
+// DiscountOrder prices a draft anew with a share off its goods, which only the
+// owner gives. An order that is changed at the counter afterwards loses it.
+func (d *Desk) DiscountOrder(ctx context.Context, actor party.Actor, id, seen int64, share money.Rate) (o order.Order, err error) {
+	if err := allow(actor, party.Owner); err != nil {
+		return o, err
+	}
+	if share.Sign() < 0 || share.Cmp(money.Int(1)) >= 0 {
+		return o, fault.Invalidf("discount", "write 0 to 99 %%")
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return o, err
+	}
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		if o, err = seeOrder(tx, actor, id); err != nil {
+			return err
+		}
+		if o.State != order.Draft {
+			return fault.Conflictf("order %s is %s; open it again before you change its price", o.Number, o.State)
+		}
+		b, err := readBuyer(tx, s, &o, d.now())
+		if err != nil {
+			return err
+		}
+		o.Version, o.Discount = seen, share
+		priced, err := s.ask(o, b, d.now())
+		if err != nil {
+			return err
+		}
+		for _, l := range priced.Order.Lines {
+			if err := tx.SaveLineFigures(l); err != nil {
+				return err
+			}
+		}
+		o, err = tx.SaveOrder(actor, priced.Order, "discounted "+share.Percent()+" %")
+		return err
+	})
+	return o, err
 }

@@ -30,7 +30,7 @@ func (s *snapshot) input(o *order.Order, lines []made, buyer buyer) (price.Input
 		return price.Input{}, fault.Conflictf("the shop has no rates yet; the owner enters them on the Rates sheet")
 	}
 	in := price.Input{Rules: price.Rules, Shop: s.rates}
-	in.Order = price.Order{ID: o.Number, Day: price.Day(s.day), Class: buyer.class, Rush: o.Rush, Certificate: buyer.certificate}
+	in.Order = price.Order{ID: o.Number, Day: price.Day(s.day), Class: buyer.class, Rush: o.Rush, Discount: o.Discount, Certificate: buyer.certificate}
 	in.Shop.Currency = s.seller.Currency
 	in.Shop.Stock = nil
 	used := map[string]bool{}

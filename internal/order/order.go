@@ -264,7 +264,8 @@ type Order struct {
 	SiteNotes   string
 	WantBy      time.Time // zero: as soon as it fits
 	Rush        bool
-	Sharing     bool // the customer takes the shared-set-up price
+	Sharing     bool       // the customer takes the shared-set-up price
+	Discount    money.Rate // share off the goods, by the owner's word
 	Lines       []Line
 	Note        string
 

@@ -232,6 +232,11 @@ func TestBreakEven(t *testing.T) {
 	figure(t, "fixed a month", b.FixedMonth, "3654.12")
 	figure(t, "price", b.Price, "3.14")
 	figure(t, "variable", b.Variable, "2.1606")
+	apart := panelsOnly(example(t))
+	apart.Shop.Policy.SetupLine = true
+	if same, err := price.BreakEvenFor(apart, "former"); err != nil || same.Price.Cmp(b.Price) != 0 || same.Variable.Cmp(b.Variable) != 0 {
+		t.Errorf("with set-ups on lines of their own %+v, %v", same, err)
+	}
 	p, err := b.Point()
 	if err != nil {
 		t.Fatal(err)

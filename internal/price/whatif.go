@@ -152,8 +152,10 @@ func (b BreakEven) Point() (BreakEvenPoint, error) {
 }
 
 // BreakEvenFor fills a BreakEven from an order taken as typical: the center's
-// ownership and overhead a month, its price and its marginal cost per foot.
+// ownership and overhead a month, its price and its marginal cost per foot. Both
+// hold the set-ups, also where they are sold on lines of their own.
 func BreakEvenFor(in Input, center string) (BreakEven, error) {
+	in.Shop.Policy.SetupLine = false
 	q, err := Price(in)
 	if err != nil {
 		return BreakEven{}, err

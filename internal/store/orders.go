@@ -34,6 +34,7 @@ type orderRow struct {
 	WantBy      string
 	Rush        bool
 	Sharing     bool
+	Discount    string
 	Note        string
 	Alone       string
 	Shared      string
@@ -61,7 +62,7 @@ func newOrderRow(o order.Order) (orderRow, error) {
 	r := orderRow{
 		ID: o.ID, Number: o.Number, Revision: int64(o.Revision), State: string(o.State), CustomerID: optional(o.CustomerID), Customer: o.Customer,
 		Job: o.Job, Po: o.PO, Fulfil: string(o.Fulfil), MilesTenths: o.MilesTenths, SiteNotes: o.SiteNotes, WantBy: dayText(o.WantBy),
-		Rush: o.Rush, Sharing: o.Sharing, Note: o.Note, Total: o.Charged().Total.Cents(), Currency: string(o.Charged().Total.Currency()),
+		Rush: o.Rush, Sharing: o.Sharing, Discount: o.Discount.String(), Note: o.Note, Total: o.Charged().Total.Cents(), Currency: string(o.Charged().Total.Currency()),
 		Promise: optionalTime(o.Promise), ValidTo: dayText(o.ValidTo), Exempt: o.Exempt, PriceInputs: string(o.PriceJSON), Reason: o.Reason,
 		Follows: o.Follows, Why: string(o.Why),
 		CreatedAt: moment(o.CreatedAt), UpdatedAt: moment(o.UpdatedAt), CreatedBy: o.CreatedBy, Version: o.Version,
@@ -87,7 +88,7 @@ func (r orderRow) order() (order.Order, error) {
 	o := order.Order{
 		ID: r.ID, Number: r.Number, Revision: int(r.Revision), Version: r.Version, State: order.State(r.State),
 		CustomerID: value(r.CustomerID), Customer: r.Customer, Job: r.Job, PO: r.Po, Fulfil: order.Fulfil(r.Fulfil),
-		MilesTenths: r.MilesTenths, SiteNotes: r.SiteNotes, WantBy: readDay(r.WantBy), Rush: r.Rush, Sharing: r.Sharing, Note: r.Note,
+		MilesTenths: r.MilesTenths, SiteNotes: r.SiteNotes, WantBy: readDay(r.WantBy), Rush: r.Rush, Sharing: r.Sharing, Discount: readRate(r.Discount), Note: r.Note,
 		Promise: readTime(r.Promise), ValidTo: readDay(r.ValidTo), Exempt: r.Exempt, PriceJSON: []byte(r.PriceInputs), Reason: r.Reason, Follows: r.Follows, Why: order.Why(r.Why),
 		CreatedAt: r.CreatedAt.UTC(), UpdatedAt: r.UpdatedAt.UTC(), CreatedBy: r.CreatedBy,
 	}

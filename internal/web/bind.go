@@ -244,6 +244,25 @@ func (b *binder) length(f Field, at *measure.Length) {
 	*at = b.v.length(p, measure.Inches)
 }
 
+// offset reads a length that may lie ahead of where it is measured from, with a
+// minus before it.
+func (b *binder) offset(f Field, at *measure.Length) {
+	p := b.add(f)
+	if !b.reading {
+		p.Value = typedLength(*at)
+		return
+	}
+	s := b.v.text(p)
+	rest := strings.TrimLeft(s, "-−–")
+	r, err := measure.Read(rest, measure.Inches)
+	if err != nil {
+		b.v.note(p, err)
+	}
+	if *at = r.Length; rest != s {
+		*at = -r.Length
+	}
+}
+
 // typedLength writes a length so that it reads back the same: short ones in
 // decimal inches, as strip and thickness are spoken of.
 func typedLength(l measure.Length) string {

@@ -319,8 +319,8 @@ func vehicleForm(b *binder, t *stock.Vehicle) error {
 	})
 	b.part("Axles", func(p *formPart) {
 		p.Say = "Measured from the deck's front edge; ahead of it is negative."
-		b.length(Field{Name: "front_axle", Label: "Front axle or hitch", Short: true}, &t.FrontAxle)
-		b.length(Field{Name: "rear_axle", Label: "Rear axle", Short: true}, &t.RearAxle)
+		b.offset(Field{Name: "front_axle", Label: "Front axle or hitch", Short: true}, &t.FrontAxle)
+		b.offset(Field{Name: "rear_axle", Label: "Rear axle", Short: true}, &t.RearAxle)
 		b.whole(Field{Name: "front_max", Label: "Load it may add in front", Unit: "lb", Short: true}, &t.FrontMax)
 		b.whole(Field{Name: "rear_max", Label: "Load it may add behind", Unit: "lb", Short: true}, &t.RearMax)
 		b.whole(Field{Name: "front_empty", Label: "Empty, in front", Unit: "lb", Short: true, Optional: true}, &t.FrontEmpty)

@@ -6,6 +6,7 @@ import (
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/money"
+	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
 )
@@ -17,6 +18,8 @@ type pricePage struct {
 	Offers  []offerView
 	Below   Field
 	CanRule bool // the owner may let it go below its floor
+	Off     Field
+	CanCut  bool // the owner may take something off
 }
 
 func (pricePage) file() string { return "price" }
@@ -55,11 +58,13 @@ func (v *visit) pricePage() (*pricePage, error) {
 		Below: Field{Name: "below", Label: "Reason for going below the floor",
 			Help: "It is kept with the quote, with your name. The floor is what the goods cost an idle machine."},
 	}
+	p.Off = Field{Name: "discount", Label: "Off the goods", Keys: "decimal", Unit: "%", Short: true, Value: o.Discount.Percent(), Help: "On a line of its own. Below the floor it needs your word once more."}
+	p.CanCut = v.actor.Role == party.Owner && o.State == order.Draft
 	p.Offers = append(p.Offers, viewOffer("Alone", &f.Quote.Alone, f.Charged))
 	if f.Quote.Shared != nil {
 		p.Offers = append(p.Offers, viewOffer("Sharing a set-up", f.Quote.Shared, f.Charged))
 	}
-	p.CanRule = v.actor.Role == party.Owner && o.State == "draft" && f.Charged.Floor.Below && f.Charged.Floor.Override == nil
+	p.CanRule = v.actor.Role == party.Owner && o.State == order.Draft && f.Charged.Floor.Below && f.Charged.Floor.Override == nil
 	return p, nil
 }
 
@@ -84,4 +89,21 @@ func showPriceInput(v *visit) error {
 		return err
 	}
 	return v.sendFile("application/json; charset=utf-8", "price-"+number+".json", false, body)
+}
+
+// doDiscount takes a share off a draft's goods.
+func doDiscount(v *visit) error {
+	p, err := v.pricePage()
+	if err != nil {
+		return err
+	}
+	share := v.percent(&p.Off)
+	if err := v.wrongs(); err != nil {
+		return v.again(p, err)
+	}
+	o, err := v.desk.DiscountOrder(v.ctx(), v.actor, p.File.Order.ID, v.number("version"), share)
+	if err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/orders/"+strconv.FormatInt(o.ID, 10)+"/price", "Priced anew with "+share.Percent()+" % off the goods.")
 }

@@ -304,7 +304,7 @@ func taxForm(b *binder, t *price.Tax) {
 				b.percent(Field{Name: "rate", Label: "Rate", Short: true}, &j.Rate)
 				b.words(Field{Name: "classes", Label: "Taxes", Help: "With commas between: goods, mobilisation."}, &j.Classes)
 				choose(b, Field{Name: "delivery", Label: "Delivery", Optional: true, Options: []Option{
-					{string(price.DeliveryUntaxed), "untaxed"}, {string(price.DeliveryTaxed), "taxed"}, {string(price.DeliveryAsGoods), "as the goods are"}}}, &j.Delivery)
+					{"", "untaxed"}, {string(price.DeliveryTaxed), "taxed"}, {string(price.DeliveryAsGoods), "as the goods are"}}}, &j.Delivery)
 			})
 		})
 	})

@@ -73,6 +73,7 @@ func table() []route {
 		{"GET", "/search", signedIn, showFound, 0},
 		{"GET", "/orders/:id", signedIn, showOrder, 0},
 		{"GET", "/orders/:id/price", desks, showPrice, 0},
+		{"POST", "/orders/:id/price", owner, doDiscount, 0},
 		{"GET", "/orders/:id/price.json", desks, showPriceInput, 0},
 		{"GET", "/orders/:id/edit", desks, showEditOrder, 0},
 		{"POST", "/orders/:id/quote", desks, doQuoteOrder, 0},

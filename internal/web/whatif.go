@@ -27,16 +27,22 @@ type whatIfPage struct {
 
 func (whatIfPage) file() string { return "what-if" }
 
+// Dollars writes a figure as money, to the cent.
+func (*whatIfPage) Dollars(r money.Rate) (string, error) {
+	a, err := r.Round(money.USD)
+	return a.Format(), err
+}
+
 func (v *visit) newWhatIfPage() (*whatIfPage, error) {
 	p := &whatIfPage{
 		Base:    Base{Title: "What if", Sheet: "Rates", Tabs: ratesTabs("/rates/what-if"), Block: Block{Thing: "What if", State: "nothing is changed"}},
 		Coil:    Field{Name: "coil", Label: "Coil costs", Unit: "% more", Keys: "text", Value: "0", Short: true, Help: "−10 is a tenth less."},
-		Hour:    Field{Name: "hour", Label: "Hours cost", Unit: "% more", Keys: "text", Value: "0", Short: true},
+		Hour:    Field{Name: "hour", Label: "Hours cost", Unit: "% more", Keys: "text", Value: "0", Short: true, Help: "Machine and labor."},
 		Margin:  Field{Name: "margin", Label: "Margin", Unit: "points", Keys: "text", Value: "0", Short: true, Help: "Added to every target."},
 		One:     Field{Name: "order", Label: "What moves one quote", Optional: true},
-		Machine: Field{Name: "machine", Label: "Machine that is to pay for itself"},
+		Machine: Field{Name: "machine", Label: "Machine that is to pay"},
 		Feet:    Field{Name: "own_feet", Label: "Own jobs run, a month", Unit: "ft", Keys: "decimal", Short: true, Optional: true},
-		Saving:  Field{Name: "own_saving", Label: "Saved a foot, against buying it", Unit: "$", Keys: "decimal", Short: true, Optional: true},
+		Saving:  Field{Name: "own_saving", Label: "Saved a foot", Unit: "$", Keys: "decimal", Short: true, Optional: true, Help: "Against buying the panel."},
 	}
 	machines, err := desk.Shelf[stock.Machine](v.ctx(), v.desk)
 	if err != nil {
