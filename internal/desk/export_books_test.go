@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"context"
 	"time"
 
 	"ribdesk/internal/books"
@@ -23,3 +24,8 @@ func RowID(l price.Line) string { return rowID(l) }
 
 // IsGoods tells goods from charges.
 func IsGoods(l price.Line) bool { return isGoods(l) }
+
+// VerifyOnly makes one check, for tests that damage one thing at a time.
+func (d *Desk) VerifyOnly(ctx context.Context, name string, each func(Checked)) error {
+	return d.verify(ctx, each, func(n string) bool { return n == name })
+}

@@ -105,7 +105,7 @@ func owedBy(tx *store.Tx, names customerNames, customerID int64, today time.Time
 	sortByDue(items)
 	out := make([]Owed, len(items))
 	for i, it := range items {
-		out[i] = Owed{Item: it, DaysLate: max(0, int(today.Sub(books.Day(it.Due))/(24*time.Hour)))}
+		out[i] = Owed{Item: it, DaysLate: daysLate(it, today)}
 		if out[i].Name, err = names.of(it.Customer); err != nil {
 			return nil, err
 		}
@@ -231,30 +231,38 @@ func (d *Desk) Invoices(ctx context.Context, actor party.Actor, f BooksFilter) (
 	if err != nil {
 		return nil, err
 	}
-	today := dayStart(d.now(), s.seller.Location())
 	err = d.store.Read(ctx, func(tx *store.Tx) error {
-		bills, err := tx.Invoices(f)
-		if err != nil {
-			return err
-		}
-		names := customerNames{tx: tx, known: map[int64]string{}}
-		for _, b := range bills {
-			it, err := tx.Item(b.Invoice.Number)
-			if err != nil {
-				return err
-			}
-			row := InvoiceRow{Bill: b, Open: Owed{Item: it, OrderID: b.OrderID, InvoiceID: b.ID}}
-			if it.Open.Sign() > 0 {
-				row.Open.DaysLate = max(0, int(today.Sub(books.Day(it.Due))/(24*time.Hour)))
-			}
-			if row.Open.Name, err = names.of(b.Invoice.Customer); err != nil {
-				return err
-			}
-			list = append(list, row)
-		}
-		return nil
+		list, err = invoiceRows(tx, f, dayStart(d.now(), s.seller.Location()))
+		return err
 	})
 	return list, err
+}
+
+func invoiceRows(tx *store.Tx, f BooksFilter, today time.Time) ([]InvoiceRow, error) {
+	bills, err := tx.Invoices(f)
+	if err != nil {
+		return nil, err
+	}
+	names := customerNames{tx: tx, known: map[int64]string{}}
+	list := make([]InvoiceRow, len(bills))
+	for i, b := range bills {
+		it, err := tx.Item(b.Invoice.Number)
+		if err != nil {
+			return nil, err
+		}
+		list[i] = InvoiceRow{Bill: b, Open: Owed{Item: it, OrderID: b.OrderID, InvoiceID: b.ID}}
+		if it.Open.Sign() > 0 {
+			list[i].Open.DaysLate = daysLate(it, today)
+		}
+		if list[i].Open.Name, err = names.of(b.Invoice.Customer); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+func daysLate(it books.Item, today time.Time) int {
+	return max(0, int(today.Sub(books.Day(it.Due))/(24*time.Hour)))
 }
 
 // Payments lists money received that the actor may see, the newest first.

@@ -83,6 +83,7 @@ func (d *Desk) PaperByLink(ctx context.Context, token string, id int64) (p order
 var forCustomers = map[document.Kind]bool{
 	document.KindQuote: true, document.KindAcknowledgement: true, document.KindDeliveryTicket: true,
 	document.KindInvoice: true, document.KindCreditMemo: true, document.KindStatement: true,
+	InvoiceFile: true, CreditMemoFile: true,
 }
 
 // head fills what every paper of an order carries.

@@ -73,5 +73,5 @@ func showLinkPaper(v *visit) error {
 	if err != nil {
 		return err
 	}
-	return v.sendFile("application/pdf", paper.Kind+"-"+paper.Number+".pdf", true, paper.PDF)
+	return v.sendPaper(paper)
 }

@@ -159,6 +159,7 @@ type orderPage struct {
 	Lines    []price.Line // of the offer it stands on, for staff with build-up
 	Costs    bool
 	Token    string              // of the private link the page was opened by
+	Money    *orderMoney         // its money side, for staff who deal with money
 	Leaves   *price.Cancellation // what cancelling leaves behind, while it can be cancelled
 
 	Name, JobTitle, Consent, Sharing, Reason Field
@@ -238,6 +239,9 @@ func (v *visit) loadOrder() (*orderPage, error) {
 		return nil, err
 	}
 	p := newOrderPage(f, v.actor)
+	if err := v.moneyOf(p); err != nil {
+		return nil, err
+	}
 	if s := f.Order.State; p.Costs && (s == order.Accepted || s == order.Planned) {
 		c, err := v.desk.IfCancelled(v.ctx(), v.actor, id)
 		if err != nil {
@@ -366,7 +370,7 @@ func showPaper(v *visit) error {
 	if err != nil {
 		return err
 	}
-	return v.sendFile("application/pdf", paper.Kind+"-"+paper.Number+".pdf", true, paper.PDF)
+	return v.sendPaper(paper)
 }
 
 // doIssuePaper prints a shop paper of an order and opens it.

@@ -26,6 +26,8 @@ var (
 	driving   = []party.Role{party.Owner, party.Driver}
 	rackers   = []party.Role{party.Owner, party.Counter, party.Operator} // see coils
 	hands     = []party.Role{party.Owner, party.Operator}                // move metal
+	billed    = []party.Role{party.Owner, party.Counter, party.Bookkeeper, party.Buyer}
+	buyers    = []party.Role{party.Buyer}
 	signedIn  = party.Roles
 	everybody = append([]party.Role{party.Visitor}, party.Roles...)
 )
@@ -173,6 +175,35 @@ func table() []route {
 		{"POST", "/coils/:id/mount", hands, doMountCoil, 0},
 		{"POST", "/coils/:id/slit", hands, doSlitCoil, 0},
 		{"POST", "/coils/:id/tag", rackers, doTagCoil, 0},
+
+		// Books
+		{"GET", "/books", office, showBooks, 0},
+		{"GET", "/books/invoices", office, showInvoices, 0},
+		{"POST", "/books/invoices", accounts, doIssueInvoice, 0},
+		{"GET", "/books/invoices/new", accounts, showInvoiceDraft, 0},
+		{"GET", "/books/invoices/:id", billed, showInvoice, 0},
+		{"POST", "/books/invoices/:id/credit", accounts, doCreditMemo, 0},
+		{"POST", "/books/invoices/:id/write-off", accounts, doWriteOff, 0},
+		{"POST", "/books/invoices/:id/release", accounts, doRelease, 0},
+		{"GET", "/books/payments", office, showPayments, 0},
+		{"GET", "/books/payments/:id", office, showPayment, 0},
+		{"POST", "/books/payments/:id/return", accounts, doReturnCheck, 0},
+		{"POST", "/books/bank", accounts, doPayIn, 0},
+		{"GET", "/books/customers/:id", office, showAccount, 0},
+		{"POST", "/books/customers/:id/pay", office, doPay, 0},
+		{"POST", "/books/customers/:id/credit", accounts, doUseCredit, 0},
+		{"POST", "/books/customers/:id/statement", accounts, doStatement, 0},
+		{"POST", "/books/customers/:id/finance-terms", accounts, doFinanceTerms, 0},
+		{"POST", "/books/customers/:id/finance-charge", accounts, doFinanceCharge, 0},
+		{"GET", "/books/journal", accounts, showJournal, 0},
+		{"GET", "/books/journal.csv", accounts, sendJournalCSV, 0},
+		{"GET", "/books/trial", accounts, showTrial, 0},
+		{"POST", "/books/close", accounts, doCloseBooks, 0},
+		{"GET", "/books/habits", accounts, showHabits, 0},
+		{"POST", "/books/habits", accounts, doSaveHabits, 0},
+		{"POST", "/orders/:id/deposit", office, doDeposit, 0},
+		{"POST", "/orders/:id/close", accounts, doCloseOrder, 0},
+		{"GET", "/account/books", buyers, showOwnAccount, 0},
 
 		// Customers
 		{"GET", "/customers", office, showCustomers, 0},

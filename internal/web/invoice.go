@@ -1,0 +1,245 @@
+package web
+
+import (
+	"fmt"
+	"strconv"
+
+	"ribdesk/internal/books"
+	"ribdesk/internal/desk"
+	"ribdesk/internal/fault"
+	"ribdesk/internal/order"
+	"ribdesk/internal/party"
+)
+
+// invoicesPage lists issued invoices.
+type invoicesPage struct {
+	Base
+	Invoices []desk.InvoiceRow
+	More     string
+}
+
+func (invoicesPage) file() string { return "invoices" }
+
+const invoicesAPage = 50
+
+func showInvoices(v *visit) error {
+	before, _ := strconv.ParseInt(v.query("before"), 10, 64)
+	list, err := v.desk.Invoices(v.ctx(), v.actor, desk.BooksFilter{Before: max(before, 0), Limit: invoicesAPage + 1})
+	if err != nil {
+		return err
+	}
+	p := &invoicesPage{Base: v.booksBase("Invoices", "Invoices")}
+	if len(list) > invoicesAPage {
+		list = list[:invoicesAPage]
+		p.More = fmt.Sprintf("/books/invoices?before=%d", list[len(list)-1].ID)
+	}
+	p.Invoices = list
+	return v.show(p)
+}
+
+// draftPage shows an invoice before it is issued.
+type draftPage struct {
+	Base
+	View   desk.InvoiceView
+	Inv    books.Invoice
+	Retain Field
+}
+
+func (draftPage) file() string { return "invoice-draft" }
+
+func (v *visit) loadDraft(orderID int64, ask desk.InvoiceAsk) (*draftPage, error) {
+	ask.OrderID = orderID
+	view, err := v.desk.PreviewInvoice(v.ctx(), v.actor, ask)
+	if err != nil {
+		return nil, err
+	}
+	p := &draftPage{Base: v.booksBase("Invoice order "+view.Order.Number, "Owed"), View: view, Inv: view.Invoice}
+	p.Block = Block{Thing: "Invoice, not issued", Number: "given when issued", State: "review"}
+	p.Retain = Field{Name: "retain", Label: "Held back by agreement", Unit: "%", Keys: "decimal", Optional: true, Short: true, Help: "A share of the total that is payable only when it is released."}
+	return p, nil
+}
+
+func showInvoiceDraft(v *visit) error {
+	orderID, err := strconv.ParseInt(v.query("order"), 10, 64)
+	if err != nil {
+		return fault.NotFoundf("choose an order to invoice")
+	}
+	p, err := v.loadDraft(orderID, desk.InvoiceAsk{})
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+func doIssueInvoice(v *visit) error {
+	orderID := v.number("order")
+	p, err := v.loadDraft(orderID, desk.InvoiceAsk{})
+	if err != nil {
+		return err
+	}
+	retain := v.percent(&p.Retain)
+	if err := v.wrongs(); err != nil {
+		return v.again(p, err)
+	}
+	bill, err := v.desk.IssueInvoice(v.ctx(), v.actor, desk.InvoiceAsk{OrderID: orderID, Seen: v.number("version"), Retain: retain})
+	if err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying(invoicePath(bill.ID), fmt.Sprintf("%s issued, due %s.", bill.Invoice.Number, bill.Invoice.Due.Format("January 2, 2006")))
+}
+
+func invoicePath(id int64) string { return "/books/invoices/" + strconv.FormatInt(id, 10) }
+
+// invoicePage is one invoice with what became of it.
+type invoicePage struct {
+	Base
+	File   desk.InvoiceRecord
+	Inv    books.Invoice
+	Own    bool // seen by the customer
+	Keeps  bool // keeps the books
+	Paper  order.Paper
+	XML    order.Paper
+	Credit []creditRow
+
+	Reason, Whole        Field
+	OffAmount, OffReason Field
+	Release              Field
+	ReleaseDue           Field
+	Over                 bool // something was billed that was not handed over
+}
+
+func (invoicePage) file() string { return "invoice" }
+
+// creditRow is a line that can be credited, by quantity or by amount.
+type creditRow struct {
+	Line             books.Line
+	Quantity, Amount Field
+}
+
+func (v *visit) loadInvoice() (*invoicePage, error) {
+	id, err := v.id("id")
+	if err != nil {
+		return nil, err
+	}
+	f, err := v.desk.InvoiceRecord(v.ctx(), v.actor, id)
+	if err != nil {
+		return nil, err
+	}
+	inv := f.Bill.Invoice
+	p := &invoicePage{Base: v.booksBase("Invoice "+inv.Number, "Invoices"), File: f, Inv: inv, Own: v.actor.Role == party.Buyer, Over: len(f.Over) > 0}
+	p.Keeps = v.actor.Role == party.Owner || v.actor.Role == party.Bookkeeper
+	if p.Own {
+		p.Base = Base{Title: "Invoice " + inv.Number, Sheet: "Orders", Tabs: v.ownTabs("Account")}
+	}
+	p.Block = Block{Thing: "Invoice", Number: inv.Number, State: p.state(), Date: inv.Issued.Format("2006-01-02"), By: f.Bill.By}
+	for _, paper := range f.Papers {
+		if paper.Number != inv.Number {
+			continue
+		}
+		if desk.IsExchangeFile(paper) {
+			p.XML = paper
+		} else {
+			p.Paper = paper
+		}
+	}
+	p.formFields()
+	return p, nil
+}
+
+func (p *invoicePage) state() string {
+	switch {
+	case p.File.Item.Open.IsZero() && p.File.Held.Sign() > 0:
+		return "paid, part held back"
+	case p.File.Item.Open.IsZero():
+		return "settled"
+	case p.File.Item.Open.Cmp(p.File.Item.Original) < 0:
+		return "part paid"
+	}
+	return "open"
+}
+
+func (p *invoicePage) formFields() {
+	p.Reason = Field{Name: "reason", Label: "Reason, printed on the memo"}
+	p.Whole = Field{Name: "whole", Label: "Credit all that is left of it", Kind: "checkbox", Optional: true}
+	for i, l := range p.Inv.Lines {
+		row := creditRow{Line: l,
+			Quantity: Field{Name: fmt.Sprintf("quantity.%d", i), Label: "Quantity back, line " + l.ID, Keys: "decimal", Optional: true, Short: true},
+			Amount:   Field{Name: fmt.Sprintf("amount.%d", i), Label: "Or money off, line " + l.ID, Keys: "decimal", Unit: "$", Optional: true, Short: true}}
+		for _, o := range p.File.Over {
+			if o.ID == l.ID {
+				row.Quantity.Value = o.Quantity.Shorten(3).String()
+			}
+		}
+		p.Credit = append(p.Credit, row)
+	}
+	p.OffAmount = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Short: true, Value: p.File.Item.Open.Plain(), Prefix: "off."}
+	p.OffReason = Field{Name: "reason", Label: "Reason", Prefix: "off."}
+	p.Release = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Short: true, Value: p.File.Held.Plain(), Prefix: "release."}
+	p.ReleaseDue = Field{Name: "due", Label: "Due on", Short: true, Optional: true, Help: "Empty goes by the invoice's terms.", Prefix: "release."}
+}
+
+func showInvoice(v *visit) error {
+	p, err := v.loadInvoice()
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+// onInvoice does something with an invoice and comes back to it.
+func (v *visit) onInvoice(do func(*invoicePage) (string, error)) error {
+	p, err := v.loadInvoice()
+	if err != nil {
+		return err
+	}
+	said, err := do(p)
+	if err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying(invoicePath(p.File.Bill.ID), said)
+}
+
+func doCreditMemo(v *visit) error {
+	return v.onInvoice(func(p *invoicePage) (string, error) {
+		ask := desk.MemoAsk{InvoiceID: p.File.Bill.ID, Reason: v.text(&p.Reason), Whole: v.yes(&p.Whole)}
+		for i := range p.Credit {
+			row := &p.Credit[i]
+			line := books.MemoLine{ID: row.Line.ID, Quantity: v.rate(&row.Quantity), Amount: v.amount(&row.Amount, p.Inv.Currency)}
+			for _, o := range p.File.Over { // three decimals are shown; all of them are meant
+				if o.ID == line.ID && o.Quantity.Shorten(3).Cmp(line.Quantity) == 0 {
+					line.Quantity = o.Quantity
+				}
+			}
+			if !line.Quantity.IsZero() || !line.Amount.IsZero() {
+				ask.Lines = append(ask.Lines, line)
+			}
+		}
+		if err := v.wrongs(); err != nil {
+			return "", err
+		}
+		note, err := v.desk.CreditMemo(v.ctx(), v.actor, ask)
+		return fmt.Sprintf("Credit memo %s of %s issued.", note.Memo.Number, note.Memo.Total.Format()), err
+	})
+}
+
+func doWriteOff(v *visit) error {
+	return v.onInvoice(func(p *invoicePage) (string, error) {
+		amount, reason := v.amount(&p.OffAmount, p.Inv.Currency), v.text(&p.OffReason)
+		if err := v.wrongs(); err != nil {
+			return "", err
+		}
+		_, err := v.desk.WriteOff(v.ctx(), v.actor, p.Inv.Number, amount, reason)
+		return "Written off " + amount.Format() + ".", err
+	})
+}
+
+func doRelease(v *visit) error {
+	return v.onInvoice(func(p *invoicePage) (string, error) {
+		amount, due := v.amount(&p.Release, p.Inv.Currency), v.day(&p.ReleaseDue)
+		if err := v.wrongs(); err != nil {
+			return "", err
+		}
+		it, err := v.desk.ReleaseRetention(v.ctx(), v.actor, p.File.Bill.ID, amount, due)
+		return fmt.Sprintf("%s is payable as %s.", amount.Format(), it.Number), err
+	})
+}

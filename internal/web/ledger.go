@@ -1,0 +1,197 @@
+package web
+
+import (
+	"strconv"
+	"strings"
+	"time"
+
+	"ribdesk/internal/books"
+	"ribdesk/internal/desk"
+)
+
+// journalPage is the journal, entry by entry, the newest first.
+type journalPage struct {
+	Base
+	Entries  []books.Posted
+	From, To Field
+	CSV      string
+}
+
+func (journalPage) file() string { return "journal" }
+
+// newestEntries are shown while no days are asked for.
+const newestEntries = 60
+
+func showJournal(v *visit) error {
+	p := &journalPage{Base: v.booksBase("Journal", "Journal"),
+		From: Field{Name: "from", Label: "From", Short: true, Optional: true, Value: v.query("from")},
+		To:   Field{Name: "to", Label: "To", Short: true, Optional: true, Value: v.query("to")},
+	}
+	f, err := v.journalDays(p)
+	if err != nil {
+		return v.again(p, err)
+	}
+	if f.From.IsZero() && f.To.IsZero() {
+		f.Newest = newestEntries
+	}
+	if p.Entries, err = v.desk.Journal(v.ctx(), v.actor, f); err != nil {
+		return err
+	}
+	for i, j := 0, len(p.Entries)-1; i < j; i, j = i+1, j-1 {
+		p.Entries[i], p.Entries[j] = p.Entries[j], p.Entries[i]
+	}
+	p.CSV = "/books/journal.csv?from=" + dayQuery(f.From) + "&to=" + dayQuery(f.To)
+	return v.show(p)
+}
+
+func dayQuery(t time.Time) string {
+	if t.IsZero() {
+		return ""
+	}
+	return t.Format(time.DateOnly)
+}
+
+// journalDays reads the days of a journal from the address.
+func (v *visit) journalDays(p *journalPage) (f desk.JournalFilter, err error) {
+	f.From, f.To = v.queryDay(&p.From), v.queryDay(&p.To)
+	return f, v.wrongs()
+}
+
+// queryDay reads a day from the address; "" is none.
+func (v *visit) queryDay(f *Field) time.Time {
+	v.read = append(v.read, f)
+	if f.Value == "" {
+		return time.Time{}
+	}
+	for _, form := range []string{time.DateOnly, "1/2/2006"} {
+		if d, err := time.Parse(form, f.Value); err == nil {
+			return d
+		}
+	}
+	v.wrong(f, "write the day as month/day/year, such as 3/2/2026")
+	return time.Time{}
+}
+
+func sendJournalCSV(v *visit) error {
+	p := &journalPage{From: Field{Name: "from", Value: v.query("from")}, To: Field{Name: "to", Value: v.query("to")}}
+	f, err := v.journalDays(p)
+	if err != nil {
+		return err
+	}
+	body, err := v.desk.JournalCSV(v.ctx(), v.actor, f.From, f.To)
+	if err != nil {
+		return err
+	}
+	return v.sendFile("text/csv; charset=utf-8", "journal.csv", false, body)
+}
+
+// trialPage is the trial balance, and where a period is closed.
+type trialPage struct {
+	Base
+	Trial   books.Trial
+	Through Field
+	Close   Field
+	Closed  time.Time
+}
+
+func (trialPage) file() string { return "trial" }
+
+func (v *visit) loadTrial() (*trialPage, error) {
+	p := &trialPage{Base: v.booksBase("Trial balance", "Trial balance"),
+		Through: Field{Name: "through", Label: "Through", Short: true, Optional: true, Value: v.query("through"), Help: "Empty is today."},
+		Close:   Field{Name: "through", Label: "Close through", Short: true, Help: "The last day of the period. Nothing can be posted into it afterwards.", Prefix: "close."},
+	}
+	through := v.queryDay(&p.Through)
+	if err := v.wrongs(); err != nil {
+		return p, err
+	}
+	if through.IsZero() {
+		through = v.desk.Now().In(v.zoneOf())
+	}
+	r, err := v.desk.Receivables(v.ctx(), v.actor)
+	if err != nil {
+		return nil, err
+	}
+	p.Closed = r.Closed
+	p.Block = Block{Thing: "Trial balance", State: closedWord(r.Closed), Date: through.Format(time.DateOnly)}
+	p.Trial, err = v.desk.TrialBalance(v.ctx(), v.actor, through)
+	return p, err
+}
+
+func (v *visit) zoneOf() *time.Location {
+	seller, _, err := v.desk.Seller(v.ctx())
+	if err != nil {
+		return time.UTC
+	}
+	return seller.Location()
+}
+
+func showTrial(v *visit) error {
+	p, err := v.loadTrial()
+	if p != nil && err != nil {
+		return v.again(p, err)
+	}
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+func doCloseBooks(v *visit) error {
+	p, err := v.loadTrial()
+	if err != nil {
+		return err
+	}
+	through := v.day(&p.Close)
+	if err := v.wrongs(); err != nil {
+		return v.again(p, err)
+	}
+	if err := v.desk.CloseBooks(v.ctx(), v.actor, through); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/books/trial", "The books are closed through "+through.Format("January 2, 2006")+".")
+}
+
+// habitsPage holds the shop's habits about money.
+type habitsPage struct {
+	Base
+	Version              int64
+	Late, RemitTo, Extra Field
+}
+
+func (habitsPage) file() string { return "habits" }
+
+func (v *visit) loadHabits() (*habitsPage, error) {
+	rules, version, err := v.desk.BooksRules(v.ctx())
+	if err != nil {
+		return nil, err
+	}
+	return &habitsPage{Base: v.booksBase("Habits about money", "Habits"), Version: version,
+		Late:    Field{Name: "late_days", Label: "Nothing more on account while anything is later than", Unit: "days", Keys: "numeric", Short: true, Value: strconv.Itoa(rules.LateDays)},
+		RemitTo: Field{Name: "remit_to", Label: "Where to pay, as printed on invoices", Rows: 4, Optional: true, Value: strings.Join(rules.RemitTo, "\n"), Help: "Empty prints the shop's name and address."},
+		Extra:   Field{Name: "late_fee", Label: "Late fee, as printed", Optional: true, Value: rules.LateFee, Help: "Only where it was agreed; local law limits it."},
+	}, nil
+}
+
+func showHabits(v *visit) error {
+	p, err := v.loadHabits()
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+func doSaveHabits(v *visit) error {
+	p, err := v.loadHabits()
+	if err != nil {
+		return err
+	}
+	r := desk.BooksRules{LateDays: v.whole(&p.Late), RemitTo: strings.Split(v.text(&p.RemitTo), "\n"), LateFee: v.text(&p.Extra)}
+	if err := v.wrongs(); err != nil {
+		return v.again(p, err)
+	}
+	if err := v.desk.SaveBooksRules(v.ctx(), v.actor, r, v.number("version")); err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying("/books/habits", "Kept.")
+}
