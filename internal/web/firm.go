@@ -15,7 +15,7 @@ type firmPage struct {
 
 func (firmPage) file() string { return "firm" }
 
-func showAccount(v *visit) error {
+func showFirm(v *visit) error {
 	a, err := v.desk.Firm(v.ctx(), v.actor)
 	if err != nil {
 		return err

@@ -123,7 +123,7 @@ func table() []route {
 		{"POST", "/drive/photo", driving, doSyncPhoto, unkeyed | upload},
 
 		// A customer's own firm, and the way to an account
-		{"GET", "/account", firms, showAccount, 0},
+		{"GET", "/account", firms, showFirm, 0},
 		{"GET", "/join/:token", everybody, showJoin, 0},
 		{"POST", "/join/:token", everybody, doJoin, 0},
 		{"POST", "/customers/:id/invites", desks, doInvite, 0},
@@ -243,6 +243,8 @@ const (
 	early
 	// unkeyed forms may be sent twice: they carry no key.
 	unkeyed
+	// owing routes work for somebody who must set the second step up first.
+	owing
 	// upload allows a large body, for files.
 	upload
 )
@@ -283,5 +285,3 @@ func admitted(role party.Role, path string) bool {
 	}
 	return false
 }
-	// owing routes work for somebody who must set the second step up first.
-	owing
