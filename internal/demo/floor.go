@@ -27,14 +27,35 @@ func (l *life) planFloor(day int) {
 	l.plan(l.at(day, 15, 45), l.buildTrips)
 }
 
-// replan is the owner's look at the plan: the best one found is adopted.
+// replan is the owner's look at the plan: when something waits for a place, or
+// stands where it can't begin any more, the best plan found is adopted.
 func (l *life) replan(ctx context.Context) error {
+	needed, err := l.needsPlan(ctx)
+	if err != nil || !needed {
+		return err
+	}
 	proposal, err := l.ProposePlan(ctx, l.as(party.Owner))
 	if err != nil || len(proposal.Moved) == 0 {
 		return err
 	}
 	_, err = l.AdoptPlan(ctx, l.as(party.Owner), proposal.Stamp)
 	return err
+}
+
+func (l *life) needsPlan(ctx context.Context) (bool, error) {
+	now := l.clock.Now()
+	plan, err := l.RunPlan(ctx, now, now.AddDate(0, 0, 14))
+	if err != nil || len(plan.Unplaced) > 0 {
+		return true, err
+	}
+	for _, run := range plan.Runs {
+		for _, line := range run.Lines {
+			if line.Place.BegunAt.IsZero() && line.Place.Start.Before(now) {
+				return true, nil
+			}
+		}
+	}
+	return false, nil
 }
 
 // cutWhatIsDue is the operator's work up to now: every line whose time in the
