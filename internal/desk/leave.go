@@ -97,6 +97,47 @@ func (d *Desk) ticketStops(tx *store.Tx, actor party.Actor, s *snapshot, f *Trip
 	return nil
 }
 
+// TakeBack undoes that a load left, while nothing of it is handed over: it is
+// being built again. Its tickets stay on file; leaving anew gives new ones.
+func (d *Desk) TakeBack(ctx context.Context, actor party.Actor, tripID, seen int64) (t order.Trip, err error) {
+	if err := allow(actor, party.Owner, party.Counter, party.Driver); err != nil {
+		return t, err
+	}
+	err = d.store.Write(ctx, func(tx *store.Tx) error {
+		if t, err = tx.Load(tripID); err != nil {
+			return err
+		}
+		if t.State != order.OnRoad {
+			return fault.Conflictf("load %s is %s; only what is on the road can be taken back", t.Number, t.State)
+		}
+		for i := range t.Stops {
+			if !t.Stops[i].SignedAt.IsZero() {
+				return fault.Conflictf("load %s can't be taken back: stop %d is handed over", t.Number, i+1)
+			}
+			t.Stops[i].Ticket, t.Stops[i].PaperID, t.Stops[i].Exceptions = "", 0, nil
+			if err := unload(tx, actor, t.Stops[i].OrderID); err != nil {
+				return err
+			}
+		}
+		t.State, t.Version = order.Building, seen
+		t, err = tx.SaveLoad(actor, t, "taken back")
+		return err
+	})
+	return t, err
+}
+
+func unload(tx *store.Tx, actor party.Actor, orderID int64) error {
+	o, err := tx.Order(orderID)
+	if err != nil || !o.State.Allows(order.Unload) {
+		return err // a part, or formed on site: it never was loaded as a whole
+	}
+	if err := o.Apply(order.Unload); err != nil {
+		return err
+	}
+	_, err = tx.SaveOrder(actor, o, string(o.State))
+	return err
+}
+
 // allOnRoad reports whether every bundle of a cut order has left, with the trip
 // that leaves now.
 func allOnRoad(tx *store.Tx, o order.Order, leaving int64) (bool, error) {

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"image"
 	"image/jpeg"
+	"maps"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
@@ -264,6 +266,107 @@ func TestWhatMayLeave(t *testing.T) {
 	}
 	if b := w.file(t, o).Bundles[0]; b.LoadID != 0 {
 		t.Error("the bundle isn't in the shop again")
+	}
+}
+
+// Whatever is built, taken back, dropped, left and delivered in whatever order:
+// an order is loaded just when nothing of it is in the shop or on a load that
+// is still being built, and delivered just when all of it is handed over.
+func TestAnyWayOnTheRoad(t *testing.T) {
+	for seed := range uint64(4) {
+		w := newWorks(t)
+		r := rand.New(rand.NewPCG(seed, 3))
+		seller, version, err := w.Seller(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		seller.BundlePounds = 700
+		if err := w.SaveSeller(t.Context(), boss, seller, version); err != nil {
+			t.Fatal(err)
+		}
+		o := w.hauled(t, "1 Mill Rd", 12, order.Haul, panels(60, 24))
+		w.cutAll(t)
+		if n := len(w.file(t, o).Bundles); n < 3 {
+			t.Fatalf("%d bundles", n)
+		}
+		trips := map[int64]order.Trip{}
+		for range 40 {
+			w.someStep(t, r, o, trips)
+			w.wantRightState(t, o, trips)
+		}
+		for _, trip := range trips {
+			if trip.State == order.Building {
+				trip = w.leave(t, trip)
+			}
+			if trip.State == order.OnRoad {
+				w.deliver(t, trip.Stops[0])
+			}
+		}
+		for len(inShop(w.file(t, o).Bundles)) > 0 {
+			trip := w.leave(t, w.build(t, []int64{o.ID}))
+			w.deliver(t, trip.Stops[0])
+		}
+		if got := w.order(t, o.ID).State; got != order.Delivered {
+			t.Errorf("seed %d: in the end the order is %s", seed, got)
+		}
+	}
+}
+
+func inShop(bundles []order.Bundle) (free []order.Bundle) {
+	for _, b := range bundles {
+		if b.LoadID == 0 {
+			free = append(free, b)
+		}
+	}
+	return free
+}
+
+// someStep does one random thing that is possible.
+func (w *works) someStep(t *testing.T, r *rand.Rand, o order.Order, trips map[int64]order.Trip) {
+	t.Helper()
+	ctx := t.Context()
+	if free := inShop(w.file(t, o).Bundles); r.IntN(3) == 0 && len(free) > 0 {
+		trip := w.build(t, []int64{o.ID}, free[r.IntN(len(free))].ID)
+		trips[trip.ID] = trip
+		return
+	}
+	for _, id := range slices.Sorted(maps.Keys(trips)) {
+		trip := trips[id]
+		switch {
+		case r.IntN(2) == 0:
+			continue
+		case trip.State == order.Building && r.IntN(3) == 0:
+			if err := w.DropTrip(ctx, hauler, id); err != nil {
+				t.Fatal(err)
+			}
+			delete(trips, id)
+		case trip.State == order.Building:
+			trips[id] = w.leave(t, trip)
+		case trip.State == order.OnRoad && r.IntN(3) == 0:
+			trips[id] = get(w.TakeBack(ctx, hauler, id, trip.Version))(t)
+		case trip.State == order.OnRoad && r.IntN(3) == 0:
+			w.deliver(t, trip.Stops[0])
+			trip.State = order.Done
+			trips[id] = trip
+		}
+		return
+	}
+}
+
+func (w *works) wantRightState(t *testing.T, o order.Order, trips map[int64]order.Trip) {
+	t.Helper()
+	f := w.file(t, o)
+	want := order.Delivered
+	for _, b := range f.Bundles {
+		switch trip := trips[b.LoadID]; {
+		case b.LoadID == 0 || trip.State == order.Building:
+			want = order.Cut
+		case trip.State == order.OnRoad && want == order.Delivered:
+			want = order.Loaded
+		}
+	}
+	if f.Order.State != want {
+		t.Fatalf("the order is %s, want %s", f.Order.State, want)
 	}
 }
 

@@ -191,6 +191,11 @@ type placeRow struct {
 	Position Field
 }
 
+// Under reports whether the load is on the road with nothing handed over yet.
+func (p *tripPage) Under() bool {
+	return p.File.Trip.State == order.OnRoad && !slices.ContainsFunc(p.Stops, func(s tripStop) bool { return !s.SignedAt.IsZero() })
+}
+
 // mostRoads bounds the distances a page asks for; beyond it positions serve better.
 const mostRoads = 28
 
@@ -396,6 +401,13 @@ func doCheckTrip(v *visit) error {
 func doLeave(v *visit) error {
 	return v.trip("Loaded. Each stop has its delivery ticket; the driver's page shows the stops.", func(p *tripPage) error {
 		_, err := v.desk.LoadTrip(v.ctx(), v.actor, p.File.Trip.ID, v.number("version"), v.text(&p.Despite))
+		return err
+	})
+}
+
+func doTakeBack(v *visit) error {
+	return v.trip("Taken back: the load is being built again.", func(p *tripPage) error {
+		_, err := v.desk.TakeBack(v.ctx(), v.actor, p.File.Trip.ID, v.number("version"))
 		return err
 	})
 }

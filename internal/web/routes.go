@@ -53,14 +53,14 @@ func table() []route {
 		{"GET", "/me", signedIn, showMe, owing},
 		{"POST", "/me/password", signedIn, doMyPassword, 0},
 		{"POST", "/me/elsewhere", signedIn, doSignOutElsewhere, 0},
-
-		// Counter
-		{"GET", "/counter", askers, showCounter, 0},
-		{"POST", "/counter", askers, doAsk, 0},
 		{"GET", "/me/second", accounts, showSecond, owing},
 		{"POST", "/me/second", accounts, doSecond, owing | unkeyed},
 		{"POST", "/me/second/codes", accounts, doFreshCodes, unkeyed},
 		{"POST", "/me/second/off", accounts, doDropSecond, 0},
+
+		// Counter
+		{"GET", "/counter", askers, showCounter, 0},
+		{"POST", "/counter", askers, doAsk, 0},
 		{"POST", "/counter/price", askers, doPriceSlip, unkeyed},
 
 		// A quote by its private link
@@ -102,6 +102,7 @@ func table() []route {
 		{"POST", "/loads/:id/roads", hauling, doKeepRoads, 0},
 		{"POST", "/loads/:id/check", picking, doCheckTrip, 0},
 		{"POST", "/loads/:id/leave", hauling, doLeave, 0},
+		{"POST", "/loads/:id/back", hauling, doTakeBack, 0},
 		{"POST", "/loads/:id/drop", hauling, doDropTrip, 0},
 		{"GET", "/orders/:id/pick", picking, showPick, 0},
 		{"POST", "/orders/:id/pick", picking, doCheckOff, 0},
@@ -136,6 +137,8 @@ func table() []route {
 		{"GET", "/shop/people/:id", owner, showPerson, 0},
 		{"POST", "/shop/people/:id", owner, doChangePerson, 0},
 		{"POST", "/shop/people/:id/password", owner, doSetPassword, 0},
+		{"POST", "/shop/people/:id/second", owner, doResetSecond, 0},
+		{"POST", "/shop/guard", owner, doSaveGuard, 0},
 
 		// The catalogue, and the shop's settings
 		{"GET", "/shop/settings", owner, showSettings, 0},
@@ -151,8 +154,6 @@ func table() []route {
 		// Rates
 		{"GET", "/rates", owner, showRates, 0},
 		{"POST", "/rates", owner, doSetRates, 0},
-		{"POST", "/shop/people/:id/second", owner, doResetSecond, 0},
-		{"POST", "/shop/guard", owner, doSaveGuard, 0},
 		{"GET", "/rates/what-if", owner, showWhatIf, 0},
 		{"POST", "/rates/what-if", owner, doWhatIf, unkeyed},
 		{"POST", "/rates/measured/:machine", owner, doTakeMeasured, 0},
@@ -204,6 +205,11 @@ func table() []route {
 		{"POST", "/orders/:id/deposit", office, doDeposit, 0},
 		{"POST", "/orders/:id/close", accounts, doCloseOrder, 0},
 		{"GET", "/account/books", buyers, showOwnAccount, 0},
+
+		// Trim drawn leg by leg
+		{"GET", "/trim", askers, showTrim, 0},
+		{"POST", "/trim", askers, doTrim, 0},
+		{"POST", "/trim/draw", askers, doDrawTrim, unkeyed},
 
 		// Customers
 		{"GET", "/customers", office, showCustomers, 0},
