@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/json"
+	"slices"
 	"time"
 
 	"ribdesk/internal/party"
@@ -102,4 +103,51 @@ func (d *Desk) SetRates(ctx context.Context, actor party.Actor, rates price.Shop
 		_, err := tx.AddRates(actor, store.RateSheet{Effective: from.Format(time.DateOnly), Body: body, Note: note})
 		return err
 	})
+}
+
+// StaleCost is a cost of the catalogue that is older than the shop allows.
+type StaleCost struct {
+	Shelf string // supplies or accessories
+	Code  string
+	Name  string
+	Day   string
+	Age   int // days
+}
+
+// usualStaleDays is when a cost is old where the rates don't say.
+const usualStaleDays = 90
+
+// StaleCosts gives the supplies and accessories whose cost nobody looked at for
+// longer than the rates' policy allows, the oldest first.
+func (d *Desk) StaleCosts(ctx context.Context, actor party.Actor) ([]StaleCost, error) {
+	if err := allow(actor, party.Owner); err != nil {
+		return nil, err
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return nil, err
+	}
+	limit := s.rates.Policy.StaleDays
+	if limit == 0 {
+		limit = usualStaleDays
+	}
+	today := dayStart(d.now(), s.seller.Location())
+	var list []StaleCost
+	note := func(shelf, code, name, day string) {
+		dated, err := time.Parse(time.DateOnly, day)
+		if err != nil {
+			return // no day was given: nothing to count from
+		}
+		if age := int(today.Sub(dated).Hours() / 24); age > limit {
+			list = append(list, StaleCost{shelf, code, name, day, age})
+		}
+	}
+	for _, sup := range s.supplies {
+		note("supplies", sup.Code, sup.Name, sup.CostDay)
+	}
+	for _, a := range byCode(s.accessories) {
+		note("accessories", a.Code, a.Name, a.CostDay)
+	}
+	slices.SortStableFunc(list, func(a, b StaleCost) int { return b.Age - a.Age })
+	return list, nil
 }

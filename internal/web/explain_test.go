@@ -221,6 +221,14 @@ func TestRatesForm(t *testing.T) {
 		t.Errorf("no warning of the old cost: %q", got)
 	}
 	b.Get("/rates?sheet=99").Want(404)
+	if len(page.All("#stale")) != 0 {
+		t.Error("fresh costs are called old")
+	}
+	supply := b.Get("/shop/catalogue/supplies/AZ50-24-20-CHAR")
+	b.Submit(supply, "#item", url.Values{"cost_day": {"11/2/2025"}}).WantRedirect("/shop/catalogue/supplies")
+	if got := b.Get("/rates").Text("main"); !strings.Contains(got, "of Nov 2, 2025, 120 days old") {
+		t.Error("an old cost of coil isn't told")
+	}
 	swapped := b.Submit(b.Get("/rates"), "#rates", url.Values{"do": {"swap:centers.1.how=given"}}).Want(200)
 	swapped.One("#f-centers-1-machine-given-rate")
 	// Kept as it is shown, the sheet is the one in force, to the last figure.

@@ -20,6 +20,7 @@ type ratesPage struct {
 	Parts      []*formPart
 	Sheets     []desk.RateSheet
 	Measured   []desk.Measured
+	Stale      []desk.StaleCost // what is bought at a cost that nobody looked at for long
 	Today      string
 	Empty      bool
 }
@@ -51,6 +52,9 @@ func (v *visit) newRatesPage() (*ratesPage, price.Shop, error) {
 		Since: since, Today: today.Format(time.DateOnly), Empty: since == "",
 	}
 	if p.Sheets, err = v.desk.RateSheets(v.ctx()); err != nil {
+		return nil, shop, err
+	}
+	if p.Stale, err = v.desk.StaleCosts(v.ctx(), v.actor); err != nil {
 		return nil, shop, err
 	}
 	p.Measured, err = v.desk.MeasuredTimes(v.ctx(), v.actor)
