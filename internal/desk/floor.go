@@ -215,7 +215,10 @@ func useCoil(tx *store.Tx, actor party.Actor, l order.Line, cut order.CutItem, m
 	if err != nil {
 		return err
 	}
-	return spend(tx, actor, coil, coil.OnHand-used)
+	if err := spend(tx, actor, coil, coil.OnHand-used); err != nil {
+		return err
+	}
+	return refit(tx, actor, coil.ID)
 }
 
 // serves reports whether a line can be cut from a strip: panels from their own,
@@ -399,22 +402,7 @@ func (d *Desk) Scrap(ctx context.Context, actor party.Actor, coilID int64, lengt
 	if reason == "" {
 		return fault.Invalidf("reason", "say why")
 	}
-	return d.store.Write(ctx, func(tx *store.Tx) error {
-		c, err := tx.Coil(coilID)
-		if err != nil {
-			return err
-		}
-		if length > c.OnHand {
-			return fault.Invalidf("length", "coil %s has only %s left", c.Tag, c.OnHand)
-		}
-		if err := useEnds(tx, coilID, length); err != nil {
-			return err
-		}
-		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: coilID, Kind: stock.MovedScrap, Length: -length, Reason: reason}); err != nil {
-			return err
-		}
-		return spend(tx, actor, c, c.OnHand-length)
-	})
+	return d.store.Write(ctx, func(tx *store.Tx) error { return scrap(tx, actor, coilID, length, reason) })
 }
 
 // EndCoil closes a coil that is used up: what the ledger still shows is
@@ -424,28 +412,52 @@ func (d *Desk) EndCoil(ctx context.Context, actor party.Actor, coilID int64) err
 	if err := allow(actor, party.Owner, party.Operator); err != nil {
 		return err
 	}
-	return d.store.Write(ctx, func(tx *store.Tx) error {
-		c, err := tx.Coil(coilID)
+	return d.store.Write(ctx, func(tx *store.Tx) error { return endCoil(tx, actor, coilID) })
+}
+
+func endCoil(tx *store.Tx, actor party.Actor, coilID int64) error {
+	c, err := tx.Coil(coilID)
+	if err != nil {
+		return err
+	}
+	promises, err := tx.ReservationsOn(coilID)
+	if err != nil {
+		return err
+	}
+	for _, r := range promises {
+		r.Length = 0
+		if err := tx.SaveReservation(r); err != nil {
+			return err
+		}
+	}
+	if c.OnHand != 0 {
+		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: coilID, Kind: stock.MovedAdjusted, Length: -c.OnHand, Reason: "coil ran out"}); err != nil {
+			return err
+		}
+	}
+	if err := spend(tx, actor, c, 0); err != nil {
+		return err
+	}
+	return promiseAgain(tx, actor, promises)
+}
+
+// promiseAgain looks for other coils for lines whose promises were taken back.
+func promiseAgain(tx *store.Tx, actor party.Actor, taken []order.Reservation) error {
+	seen := map[int64]bool{}
+	for _, r := range taken {
+		o, err := tx.OrderOfLine(r.LineID)
 		if err != nil {
 			return err
 		}
-		promises, err := tx.ReservationsOn(coilID)
-		if err != nil {
+		if seen[o.ID] {
+			continue
+		}
+		seen[o.ID] = true
+		if err := promiseCoil(tx, actor, &o); err != nil {
 			return err
 		}
-		for _, r := range promises {
-			r.Length = 0
-			if err := tx.SaveReservation(r); err != nil {
-				return err
-			}
-		}
-		if c.OnHand != 0 {
-			if _, err := tx.AddMovement(actor, stock.Movement{CoilID: coilID, Kind: stock.MovedAdjusted, Length: -c.OnHand, Reason: "coil ran out"}); err != nil {
-				return err
-			}
-		}
-		return spend(tx, actor, c, 0)
-	})
+	}
+	return nil
 }
 
 func longestFirst(cuts []order.CutItem) []order.CutItem {

@@ -23,6 +23,7 @@ type planning struct {
 	problem plan.Problem
 	present plan.Plan // what stands in the plan now
 	s       *snapshot
+	moved   []int64 // lines that a person moves
 }
 
 func (p *planning) minute(t time.Time) int64 { return int64(t.Sub(p.zero) / time.Minute) }
@@ -58,19 +59,22 @@ func (s *snapshot) planningAt(now time.Time, keep func(order.Placed) bool) *plan
 			}
 		}
 		seq := plan.Sequence{Machine: m.Code}
+		head := int64(0)
 		for _, at := range s.placesOn(m.Code) {
 			l, ok := s.lines[at.LineID]
 			if !ok || !keep(at) {
 				continue
 			}
-			job := p.job(at)
-			p.problem.Lines = append(p.problem.Lines, p.line(l, at))
+			line := p.line(l, at, pm.Windows)
+			job, stays := p.standingJob(at, l, m, pm.Windows, head)
 			// What began stays, and so does what is about to; but a run that should
 			// have begun and didn't is planned again, with all behind it.
-			near := !at.Start.Before(now) && !at.Start.After(frozenUntil)
-			if len(seq.Jobs) == len(pm.Frozen) && (!at.BegunAt.IsZero() || near) {
-				pm.Frozen = append(pm.Frozen, job)
+			if !at.BegunAt.IsZero() || stays && !at.Start.Before(now) && !at.Start.After(frozenUntil) && openIn(pm.Windows, job.Start, job.End) == line.Minutes[m.Code] {
+				if len(seq.Jobs) == len(pm.Frozen) {
+					pm.Frozen, head = append(pm.Frozen, job), job.End
+				}
 			}
+			p.problem.Lines = append(p.problem.Lines, line)
 			seq.Jobs = append(seq.Jobs, job)
 		}
 		p.problem.Machines = append(p.problem.Machines, pm)
@@ -88,12 +92,17 @@ func (s *snapshot) zero(now time.Time) time.Time {
 		if at.Change.Before(zero) {
 			zero = at.Change
 		}
+		if !at.BegunAt.IsZero() && at.BegunAt.Before(zero) {
+			zero = at.BegunAt
+		}
 	}
 	return zero.UTC().Truncate(time.Minute)
 }
 
-func (s *snapshot) blocksOf(machine string) (out []stock.Block) {
-	for _, b := range s.blocks {
+func (s *snapshot) blocksOf(machine string) []stock.Block { return blocksOf(s.blocks, machine) }
+
+func blocksOf(blocks []stock.Block, machine string) (out []stock.Block) {
+	for _, b := range blocks {
 		if b.Machine == machine {
 			out = append(out, b)
 		}
@@ -107,7 +116,12 @@ func (s *snapshot) placesOn(machine string) (out []order.Placed) {
 			out = append(out, p)
 		}
 	}
-	sort.SliceStable(out, func(i, j int) bool { return out[i].Seq < out[j].Seq })
+	sort.SliceStable(out, func(i, j int) bool {
+		if a, b := out[i].BegunAt, out[j].BegunAt; !a.Equal(b) { // what began is in front, whatever the plan was
+			return !a.IsZero() && (b.IsZero() || a.Before(b))
+		}
+		return out[i].Seq < out[j].Seq
+	})
 	return out
 }
 
@@ -118,16 +132,92 @@ func (p *planning) job(at order.Placed) plan.Job {
 	}
 }
 
+// standingJob gives a line's run as it stands behind the head of its machine,
+// and whether it can stay there. One that began ends when what is left of it is
+// cut at the estimated speed from now on: a run that took longer pushes what is
+// behind it, one that went faster makes room.
+func (p *planning) standingJob(at order.Placed, l plannedLine, m stock.Machine, windows []plan.Window, head int64) (job plan.Job, stays bool) {
+	job = p.job(at)
+	if at.BegunAt.IsZero() {
+		return job, job.Change.Start >= head
+	}
+	job.Start = max(head, p.minute(at.BegunAt))
+	job.End = max(job.Start+1, endsAfter(windows, p.now, p.minutesLeft(l, m)))
+	job.Change = plan.Change{Start: job.Start, End: job.Start}
+	return job, true
+}
+
+// minutesLeft is the run time of the pieces of a line that aren't made yet.
+func (p *planning) minutesLeft(l plannedLine, m stock.Machine) int64 {
+	rest := p.s.rest(l.Line)
+	if len(rest.Cuts) == 0 {
+		return 0
+	}
+	if l.Kind == order.Trim {
+		return int64((l.Minutes*rest.Pieces() + l.Pieces() - 1) / max(1, l.Pieces()))
+	}
+	return int64(formedMinutes(m, rest))
+}
+
+// rest gives a line with the pieces that aren't made yet.
+func (s *snapshot) rest(l order.Line) order.Line {
+	made := s.made[l.ID]
+	if made == nil {
+		return l
+	}
+	var cuts []order.CutItem
+	for _, c := range l.Cuts {
+		if c.Qty -= made[c.ID]; c.Qty > 0 {
+			cuts = append(cuts, c)
+		}
+	}
+	l.Cuts = cuts
+	return l
+}
+
+// endsAfter is when so many open minutes from a minute on are over.
+func endsAfter(windows []plan.Window, from, minutes int64) int64 {
+	end := from
+	for _, w := range windows {
+		if minutes <= 0 {
+			return end
+		}
+		start := max(from, w.Start)
+		if took := min(minutes, w.End-start); took > 0 {
+			minutes -= took
+			end = start + took
+		}
+	}
+	return end + minutes
+}
+
+// openIn counts the open minutes of a stretch.
+func openIn(windows []plan.Window, from, to int64) (n int64) {
+	for _, w := range windows {
+		n += max(0, min(w.End, to)-max(w.Start, from))
+	}
+	return n
+}
+
 func lineID(id int64) string { return strconv.FormatInt(id, 10) }
 
 // line gives a placed line as the planner sees it.
-func (p *planning) line(l plannedLine, at order.Placed) plan.Line {
+func (p *planning) line(l plannedLine, at order.Placed, windows []plan.Window) plan.Line {
 	out := p.newLine(lineID(l.ID), *l.of, l.Line)
 	if at.Pinned {
-		start := p.minute(at.Start)
-		out.Pin = &plan.Pin{Machine: at.Machine, NotBefore: start, StartBy: &start}
+		out.Pin = p.pin(at.Machine, at.Start, windows)
 	}
 	return out
+}
+
+// pin holds a run at a time of a machine. A time that is past or closed by now
+// holds only the machine: nobody can start then any more.
+func (p *planning) pin(machine string, at time.Time, windows []plan.Window) *plan.Pin {
+	start := p.minute(at)
+	if start < p.now || openIn(windows, start, start+1) == 0 {
+		return &plan.Pin{Machine: machine}
+	}
+	return &plan.Pin{Machine: machine, NotBefore: start, StartBy: &start}
 }
 
 // newLine gives a line of an order as the planner sees it: what it needs set
@@ -177,7 +267,11 @@ func (p *planning) due(o order.Order) int64 {
 // coilFrom is the moment from which the line's metal can be there: now when it
 // is promised or free on the rack, else after the supplier's lead time.
 func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
-	if s.promised[l.ID] && l.ID != 0 {
+	need := stripFeet(s.rest(l))
+	for _, r := range s.promises[l.ID] {
+		need -= r.Length
+	}
+	if need <= 0 {
 		return now
 	}
 	var free, longest measure.Length
@@ -185,7 +279,7 @@ func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
 		free += c.Free()
 		longest = max(longest, c.Free())
 	}
-	if free >= stripFeet(l) && longest >= l.Longest() {
+	if free >= need && longest >= min(need, l.Longest()) {
 		return now
 	}
 	sup, ok := s.supplyOf(l.Metal())

@@ -2,11 +2,10 @@ package desk
 
 import (
 	"context"
-	"fmt"
-	"strconv"
-	"strings"
+	"slices"
 	"time"
 
+	"ribdesk/internal/drawing"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
@@ -21,11 +20,24 @@ type RunPlan struct {
 	Machines []stock.Machine
 	Blocks   []stock.Block
 	Open     map[string][]stock.Span // by machine
-	Runs     []Run
-	Unplaced []PlacedLine // accepted lines that are in no plan yet
+	Runs     []Run                   // not done yet
+	Done     []Run                   // made since From, as they really ran
+	Unplaced []PlacedLine            // accepted lines that are in no plan yet
 	Now      time.Time
 	From, To time.Time
 	Zone     *time.Location
+
+	Ahead   Figures         // the plan from now on, its order kept
+	Drifted int             // lines that would now end a quarter of an hour or more later than planned
+	Last    *order.Adoption // nil before the first
+	Week    Saving
+	Year    Saving
+}
+
+// Saving is what was saved against first come, first served.
+type Saving struct {
+	Minutes int
+	Worth   money.Amount
 }
 
 // Run is lines that follow each other without a changeover.
@@ -36,6 +48,8 @@ type Run struct {
 	ChangeMinutes int
 	Start, End    time.Time
 	Lines         []PlacedLine
+	Colour        stock.Colour
+	Outline       []drawing.Point // of the profile or the first trim, for a small picture
 }
 
 // PlacedLine is a line with its order and its place.
@@ -49,19 +63,123 @@ type PlacedLine struct {
 	Late     bool
 }
 
+// Pinned reports whether all of the run is held where it is.
+func (r Run) Pinned() bool {
+	return !slices.ContainsFunc(r.Lines, func(l PlacedLine) bool { return !l.Place.Pinned })
+}
+
+// Begun reports whether the run is on the machine.
+func (r Run) Begun() bool {
+	return slices.ContainsFunc(r.Lines, func(l PlacedLine) bool { return !l.Place.BegunAt.IsZero() })
+}
+
+// Late reports whether one of its lines misses its promise.
+func (r Run) Late() bool {
+	return slices.ContainsFunc(r.Lines, func(l PlacedLine) bool { return l.Late })
+}
+
 // RunPlan gives the plan for the days from one moment to another.
 func (d *Desk) RunPlan(ctx context.Context, from, to time.Time) (RunPlan, error) {
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
 		return RunPlan{}, err
 	}
-	out := RunPlan{Machines: s.machines, Blocks: s.blocks, Open: map[string][]stock.Span{}, Now: d.now(), From: from, To: to, Zone: s.seller.Location()}
-	for _, m := range s.machines {
-		out.Open[m.Code] = stock.Open(m.Week, s.blocksOf(m.Code), from, to, s.seller.Location())
-	}
-	out.Runs = s.runs(s.places)
+	out := RunPlan{Machines: s.machines, Open: map[string][]stock.Span{}, Now: d.now(), From: from, To: to, Zone: s.seller.Location()}
+	out.Runs = s.dressed(s.runs(s.inOrder()))
 	out.Unplaced = s.unplaced()
-	return out, nil
+	out.Ahead, out.Drifted = s.ahead(out.Now)
+	err = d.store.Read(ctx, func(tx *store.Tx) error { return out.read(tx, s) })
+	for _, m := range s.machines {
+		out.Open[m.Code] = stock.Open(m.Week, blocksOf(out.Blocks, m.Code), from, to, s.seller.Location())
+	}
+	return out, err
+}
+
+func (r *RunPlan) read(tx *store.Tx, s *snapshot) (err error) {
+	if r.Last, err = tx.LastAdoption(); err != nil {
+		return err
+	}
+	today := dayStart(r.Now, r.Zone)
+	monday := today.AddDate(0, 0, -int(today.Weekday()+6)%7)
+	r.Week.Minutes, r.Week.Worth, err = tx.SavedBetween(monday, monday.AddDate(0, 0, 7), s.seller.Currency)
+	if err != nil {
+		return err
+	}
+	newYear := time.Date(today.Year(), 1, 1, 0, 0, 0, 0, r.Zone)
+	r.Year.Minutes, r.Year.Worth, err = tx.SavedBetween(newYear, newYear.AddDate(1, 0, 0), s.seller.Currency)
+	if err != nil {
+		return err
+	}
+	if r.Blocks, err = tx.Blocks(r.From); err != nil {
+		return err
+	}
+	if !r.From.Before(r.Now) {
+		return nil
+	}
+	done, err := doneLines(tx, r.From)
+	r.Done = s.dressed(s.doneRuns(done))
+	return err
+}
+
+// doneRuns are lines that were made, each as a run from its begin to its end.
+func (s *snapshot) doneRuns(done []doneLine) (out []Run) {
+	for _, x := range done {
+		at := x.at
+		if at.BegunAt.IsZero() || !at.BegunAt.Before(at.DoneAt) {
+			at.BegunAt = at.DoneAt.Add(-time.Minute)
+		}
+		at.Start, at.End, at.Change, at.ChangeMinutes = at.BegunAt, at.DoneAt, at.BegunAt, 0
+		line := PlacedLine{Line: x.line, OrderID: at.OrderID, Place: at}
+		out = append(out, Run{Machine: at.Machine, Setup: setupOf(x.line), Change: at.Change, Start: at.Start, End: at.End, Lines: []PlacedLine{line}})
+	}
+	return out
+}
+
+// ahead times the plan as it stands from now on, and counts the lines that would
+// end later than planned.
+func (s *snapshot) ahead(now time.Time) (f Figures, drifted int) {
+	p := s.planningAt(now, everything)
+	if len(p.problem.Lines) == 0 {
+		return Figures{Known: true, Worth: money.Cents(0, s.seller.Currency)}, 0
+	}
+	timed, objective, err := plan.Schedule(p.problem, p.present)
+	if err != nil {
+		return Figures{}, len(p.problem.Lines)
+	}
+	planned := map[int64]time.Time{}
+	for _, at := range s.places {
+		planned[at.LineID] = at.End
+	}
+	for _, seq := range timed.Machines {
+		for _, job := range seq.Jobs {
+			if p.at(job.End).Sub(planned[s.lineByPlanID(job.Line).ID]) >= littleMove {
+				drifted++
+			}
+		}
+	}
+	return s.figures(p, timed, objective), drifted
+}
+
+// inOrder gives all places machine by machine, what began in front.
+func (s *snapshot) inOrder() (out []order.Placed) {
+	for _, m := range s.machines {
+		out = append(out, s.placesOn(m.Code)...)
+	}
+	return out
+}
+
+// dressed adds what a picture of the runs needs.
+func (s *snapshot) dressed(runs []Run) []Run {
+	for i := range runs {
+		first := runs[i].Lines[0].Line
+		runs[i].Colour = s.colours[first.Colour]
+		if first.Section != nil {
+			runs[i].Outline = trimView(drawing.Section{}, *first.Section).Points
+		} else if view, ok := s.profileView(drawing.Section{}, first.Code); ok {
+			runs[i].Outline = view.Points
+		}
+	}
+	return runs
 }
 
 // runs groups places into runs, by machine and sequence.
@@ -87,8 +205,14 @@ func (s *snapshot) runs(places []order.Placed) []Run {
 func (s *snapshot) placedLine(l plannedLine, p order.Placed) PlacedLine {
 	return PlacedLine{
 		Line: l.Line, OrderID: l.of.ID, Number: l.of.Number, Customer: l.of.Customer, Promise: l.of.Promise, Place: p,
-		Late: !l.of.Promise.IsZero() && p.End.After(l.of.Promise),
+		Late: s.late(*l.of, p.End),
 	}
+}
+
+// late reports whether an order misses its promise when its last cut ends then:
+// bundling takes some hours after it.
+func (s *snapshot) late(o order.Order, end time.Time) bool {
+	return !o.Promise.IsZero() && end.Add(time.Duration(s.seller.ReadyHours)*time.Hour).After(o.Promise)
 }
 
 // unplaced gives the lines that wait for a place, oldest order first.
@@ -110,261 +234,24 @@ func (s *snapshot) unplaced() (out []PlacedLine) {
 	return out
 }
 
-// Proposal is a plan that isn't adopted yet, with what it would change.
-type Proposal struct {
-	Stamp   int64 // of the moment it was made from; adopting needs the floor unchanged since
-	At      time.Time
-	Places  []order.Placed
-	Result  plan.Result
-	Problem plan.Problem
-	Runs    []Run
-	Moved   []Move
-	Rules   []ByHand
-	// ChangeMinutes of the proposal, and how many of them could at most still
-	// be saved by any plan.
-	ChangeMinutes int64
-	Possible      int64
-}
-
-// Move is a line whose end moves, or that comes into the plan.
-type Move struct {
-	Number  string
-	Line    order.Line
-	Was, Is time.Time // Was is zero for a line that is new in the plan
-	Breaks  bool      // its promise is broken now and wasn't before
-}
-
-// ByHand is what a rule of thumb would have come to on the same lines.
-type ByHand struct {
-	Rule    string
-	Minutes int64
-	Late    int // orders that miss their promise
-	Cents   int64
-}
-
-// planSettings make a proposal the same each time it is worked out: bounded by
-// iterations, not by the clock.
-var planSettings = plan.Settings{Iterations: 4000, Seed: 1}
-
-// ProposePlan works out the best plan found for all open lines. Nothing is
-// changed. What has begun or is about to stays where it is.
-func (d *Desk) ProposePlan(ctx context.Context, actor party.Actor) (Proposal, error) {
+// PinRun fixes the run that a line is part of where it stands in the plan, or
+// lets it go again.
+func (d *Desk) PinRun(ctx context.Context, actor party.Actor, lineID int64, pinned bool) error {
 	if err := allow(actor, party.Owner, party.Counter, party.Operator); err != nil {
-		return Proposal{}, err
+		return err
 	}
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
-		return Proposal{}, err
-	}
-	proposal, err := s.propose(ctx, d.now())
-	if err == nil {
-		d.proposed.Store(&proposal)
-	}
-	return proposal, err
-}
-
-// proposalHolds is how long a proposal can be adopted as it was shown; after
-// that its first runs would start in the past.
-const proposalHolds = 15 * time.Minute
-
-// asProposed gives the proposal that was shown with a stamp, or works it out
-// anew when it is too old or another process showed it.
-func (d *Desk) asProposed(ctx context.Context, actor party.Actor, stamp int64) (Proposal, error) {
-	last := d.proposed.Load()
-	if last != nil && last.Stamp == stamp && d.now().Sub(last.At) < proposalHolds {
-		return *last, nil
-	}
-	return d.ProposePlan(ctx, actor)
-}
-
-func (s *snapshot) propose(ctx context.Context, now time.Time) (Proposal, error) {
-	p := s.planningAt(now, everything)
-	for _, u := range s.unplaced() {
-		l := s.lines[u.Line.ID]
-		p.problem.Lines = append(p.problem.Lines, p.newLine(lineID(l.ID), *l.of, l.Line))
-	}
-	out := Proposal{Stamp: s.stamp, At: now, Problem: p.problem}
-	if len(p.problem.Lines) == 0 {
-		return out, nil
-	}
-	result, err := plan.Solve(ctx, p.problem, planSettings)
-	if err != nil {
-		return out, s.inPeoplesWords(err)
-	}
-	out.Result = result
-	out.ChangeMinutes = result.Objective.Minutes
-	out.Possible = max(0, result.Objective.Minutes-result.Bound.Minutes)
-	out.Places = p.places(result.Plan)
-	out.Runs = s.runs(out.Places)
-	out.Moved = s.moved(out.Places)
-	out.Rules = p.byHand()
-	return out, nil
-}
-
-// inPeoplesWords puts order and profile in the place of the planner's line ids.
-func (s *snapshot) inPeoplesWords(err error) error {
-	if !fault.Is(err, fault.Conflict) {
 		return err
 	}
-	f := *fault.All(err)[0]
-	for id, l := range s.lines {
-		quoted := fmt.Sprintf("line %q", lineID(id))
-		f.Sentence = strings.ReplaceAll(f.Sentence, quoted, fmt.Sprintf("order %s, %s", l.of.Number, l.Name))
-	}
-	return &f
-}
-
-// places turns a plan back into places with times.
-func (p *planning) places(pl plan.Plan) []order.Placed {
-	before := map[int64]order.Placed{}
-	for _, at := range p.s.places {
-		before[at.LineID] = at
-	}
-	var out []order.Placed
-	for _, seq := range pl.Machines {
-		for i, job := range seq.Jobs {
-			l := p.s.lineByPlanID(job.Line)
-			at := order.Placed{
-				LineID: l.ID, OrderID: l.of.ID, Machine: seq.Machine, Seq: i + 1,
-				Change: p.at(job.Start), ChangeMinutes: int(job.Change.Minutes), Start: p.at(job.Start), End: p.at(job.End),
-				Share: money.Cents(0, p.s.seller.Currency),
-			}
-			if job.Change.Minutes > 0 {
-				at.Change = p.at(job.Change.Start)
-			}
-			if was, ok := before[l.ID]; ok {
-				at.Pinned, at.BegunAt, at.Share = was.Pinned, was.BegunAt, was.Share
-			}
-			out = append(out, at)
+	var run Run
+	for _, r := range s.runs(s.places) {
+		if r.has(lineID) {
+			run = r
 		}
 	}
-	return out
-}
-
-// lineByPlanID is the way back from lineID.
-func (s *snapshot) lineByPlanID(id string) plannedLine {
-	n, err := strconv.ParseInt(id, 10, 64)
-	if err != nil {
-		return plannedLine{}
-	}
-	return s.lines[n]
-}
-
-// moved compares a plan with the one that stands.
-func (s *snapshot) moved(places []order.Placed) (out []Move) {
-	before := map[int64]order.Placed{}
-	for _, at := range s.places {
-		before[at.LineID] = at
-	}
-	for _, at := range places {
-		l := s.lines[at.LineID]
-		was, there := before[at.LineID]
-		if there && was.End.Equal(at.End) && was.Machine == at.Machine {
-			continue
-		}
-		m := Move{Number: l.of.Number, Line: l.Line, Is: at.End}
-		if there {
-			m.Was = was.End
-		}
-		promise := l.of.Promise
-		m.Breaks = !promise.IsZero() && at.End.After(promise) && (!there || !was.End.After(promise))
-		out = append(out, m)
-	}
-	return out
-}
-
-// byHand gives what the rules of thumb come to on the same lines.
-func (p *planning) byHand() (out []ByHand) {
-	due := map[string]int64{}
-	orderOf := map[string]string{}
-	for _, l := range p.problem.Lines {
-		due[l.ID], orderOf[l.ID] = l.Due, l.Order
-	}
-	for _, rule := range []struct {
-		name string
-		make func(plan.Problem) (plan.Plan, plan.Objective, error)
-	}{
-		{"first come, first served", plan.FirstCome}, {"earliest due date", plan.EarliestDue}, {"sorted by profile", plan.ByProfile},
-	} {
-		pl, obj, err := rule.make(p.problem)
-		if err != nil {
-			continue // this rule finds no room; there is nothing to compare with
-		}
-		late := map[string]bool{}
-		for _, seq := range pl.Machines {
-			for _, job := range seq.Jobs {
-				if job.End > due[job.Line] {
-					late[orderOf[job.Line]] = true
-				}
-			}
-		}
-		out = append(out, ByHand{Rule: rule.name, Minutes: obj.Minutes, Late: len(late), Cents: obj.Changeover})
-	}
-	return out
-}
-
-// AdoptPlan makes the proposal that was shown with a stamp the plan, when
-// nothing that a plan rests on changed since. Orders whose lines all have a
-// place become planned.
-func (d *Desk) AdoptPlan(ctx context.Context, actor party.Actor, stamp int64) (Proposal, error) {
-	if err := allow(actor, party.Owner, party.Counter, party.Operator); err != nil {
-		return Proposal{}, err
-	}
-	proposal, err := d.asProposed(ctx, actor, stamp)
-	if err != nil {
-		return proposal, err
-	}
-	return proposal, d.store.Write(ctx, func(tx *store.Tx) error {
-		since, err := tx.Since(stamp)
-		if err != nil {
-			return err
-		}
-		if touchedBy(since) > nothing {
-			return fault.Conflictf("something changed since this plan was worked out; look at the new one")
-		}
-		if err := tx.ReplacePlan(actor, proposal.Places, "planned"); err != nil {
-			return err
-		}
-		return markPlanned(tx, actor, proposal.Places)
-	})
-}
-
-// markPlanned takes the orders whose lines all have a place on to planned.
-func markPlanned(tx *store.Tx, actor party.Actor, places []order.Placed) error {
-	placed := map[int64]bool{}
-	orders := map[int64]bool{}
-	for _, p := range places {
-		placed[p.LineID], orders[p.OrderID] = true, true
-	}
-	accepted, err := tx.Orders(store.OrderFilter{States: []order.State{order.Accepted}, Lines: true, Limit: maxOpenOrders, Oldest: true})
-	if err != nil {
-		return err
-	}
-	for _, o := range accepted {
-		if !orders[o.ID] {
-			continue
-		}
-		whole := true
-		for _, l := range o.Lines {
-			whole = whole && (l.Kind == order.Accessory || placed[l.ID])
-		}
-		if !whole {
-			continue
-		}
-		if err := o.Apply(order.Plan); err != nil {
-			return err
-		}
-		if _, err := tx.SaveOrder(actor, o, string(o.State)); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// PinLine fixes a line where it stands in the plan, or lets it go again.
-func (d *Desk) PinLine(ctx context.Context, actor party.Actor, lineID int64, pinned bool) error {
-	if err := allow(actor, party.Owner, party.Operator); err != nil {
-		return err
+	if len(run.Lines) == 0 {
+		return fault.NotFoundf("this line isn't in the run plan")
 	}
 	return d.store.Write(ctx, func(tx *store.Tx) error {
 		places, err := tx.Plan()
@@ -372,16 +259,18 @@ func (d *Desk) PinLine(ctx context.Context, actor party.Actor, lineID int64, pin
 			return err
 		}
 		for _, p := range places {
-			if p.LineID == lineID {
-				p.Pinned = pinned
+			if p.Pinned = pinned; run.has(p.LineID) {
 				if err := tx.SavePlace(p); err != nil {
 					return err
 				}
-				return tx.Log(actor, map[bool]string{true: "pinned", false: "let go"}[pinned], "plan", lineID, nil)
 			}
 		}
-		return fault.NotFoundf("this line isn't in the run plan")
+		return tx.Log(actor, map[bool]string{true: "pinned", false: "let go"}[pinned], "plan", lineID, nil)
 	})
+}
+
+func (r Run) has(lineID int64) bool {
+	return slices.ContainsFunc(r.Lines, func(l PlacedLine) bool { return l.Line.ID == lineID })
 }
 
 // BlockTime takes a machine's time for an own job, a service, a fault or an

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"strconv"
+	"strings"
 
 	"ribdesk/internal/document"
 	"ribdesk/internal/fault"
@@ -12,6 +13,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
+	"ribdesk/internal/plan"
 	"ribdesk/internal/stock"
 	"ribdesk/internal/store"
 )
@@ -89,18 +91,19 @@ func (s *snapshot) changeover(sheet Sheet, run int) string {
 	if run > 0 {
 		from = sheet.Runs[run-1].Setup
 	}
-	rule := planRule(sheet.Machine)
-	text := ""
-	for _, part := range rule.Between(from, r.Setup) {
-		if text != "" {
-			text += "; "
-		}
-		text += fmt.Sprintf("%s (%d min)", rule.Attributes[part.Attribute].Name, part.Minutes)
-	}
-	if text == "" {
+	parts := changeParts(planRule(sheet.Machine), from, r.Setup)
+	if len(parts) == 0 {
 		return "none"
 	}
-	return text
+	return strings.Join(parts, "; ")
+}
+
+// changeParts says what changes between two set-ups, with minutes.
+func changeParts(rule plan.Rule, from, to plan.Setup) (out []string) {
+	for _, part := range rule.Between(from, to) {
+		out = append(out, minutesWord(rule.Attributes[part.Attribute].Name, part.Minutes))
+	}
+	return out
 }
 
 func (s *snapshot) coilsUsed(sheet Sheet, r SheetRun) []document.CoilUse {

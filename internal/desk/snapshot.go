@@ -41,10 +41,11 @@ type snapshot struct {
 	choices  []MetalChoice // what can be asked for, of any product
 	coils    []stock.Coil
 	blocks   []stock.Block
-	places   []order.Placed        // not done, by machine and sequence
-	open     []order.Order         // accepted and planned, with their lines
-	lines    map[int64]plannedLine // the lines of open, by id
-	promised map[int64]bool        // lines that have coil promised to them
+	places   []order.Placed                // not done, by machine and sequence
+	open     []order.Order                 // accepted and planned, with their lines
+	lines    map[int64]plannedLine         // the lines of open, by id
+	promises map[int64][]order.Reservation // coil promised to lines
+	made     map[int64]map[int64]int       // pieces made of a begun line, by row of its cut list
 }
 
 // plannedLine is a line with the order it belongs to.
@@ -233,7 +234,6 @@ func (s *snapshot) readFloor(tx *store.Tx, now time.Time) (err error) {
 		return err
 	}
 	s.lines = map[int64]plannedLine{}
-	s.promised = map[int64]bool{}
 	var ids []int64
 	for i := range s.open {
 		for _, l := range s.open[i].Lines {
@@ -241,12 +241,38 @@ func (s *snapshot) readFloor(tx *store.Tx, now time.Time) (err error) {
 			ids = append(ids, l.ID)
 		}
 	}
+	return s.readMetal(tx, ids)
+}
+
+// readMetal reads which coils are promised to the open lines, and what is made
+// of those that have begun.
+func (s *snapshot) readMetal(tx *store.Tx, ids []int64) error {
+	s.promises, s.made = map[int64][]order.Reservation{}, map[int64]map[int64]int{}
 	if len(ids) == 0 {
 		return nil
 	}
 	promises, err := tx.Reservations(ids...)
+	if err != nil {
+		return err
+	}
 	for _, r := range promises {
-		s.promised[r.LineID] = true
+		s.promises[r.LineID] = append(s.promises[r.LineID], r)
+	}
+	var begun []int64
+	for _, p := range s.places {
+		if !p.BegunAt.IsZero() {
+			begun = append(begun, p.LineID)
+		}
+	}
+	if len(begun) == 0 {
+		return nil
+	}
+	records, err := tx.CutRecords(begun...)
+	for _, r := range records {
+		if s.made[r.LineID] == nil {
+			s.made[r.LineID] = map[int64]int{}
+		}
+		s.made[r.LineID][r.CutID] += r.Pieces
 	}
 	return err
 }

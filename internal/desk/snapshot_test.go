@@ -40,7 +40,7 @@ func TestSnapshotStaysTrue(t *testing.T) {
 	agrees("a plan")
 	places, err := w.OrderFile(ctx, boss, o.ID)
 	try(err)
-	try(w.PinLine(ctx, boss, places.Places[0].LineID, true))
+	try(w.PinRun(ctx, boss, places.Places[0].LineID, true))
 	agrees("a pin")
 	do(w.BlockTime(ctx, boss, stock.Block{Machine: "FORMER", From: w.Now().AddDate(0, 0, 3), To: w.Now().AddDate(0, 0, 4), Kind: stock.Down, Reason: "gearbox"}))
 	agrees("a block")

@@ -24,6 +24,8 @@ type Placed struct {
 	BegunAt       time.Time
 	DoneAt        time.Time
 	Share         money.Amount // this line's part of the batch's changeovers
+	SavedMinutes  int          // of changeover before it, against first come, first served
+	Saved         money.Amount // what that is worth; either may be negative
 }
 
 // Reservation promises feet of a coil to a line.

@@ -31,6 +31,10 @@ type Machine struct {
 	Rule      []ChangePart      `json:"rule"`
 	Setup     map[string]string `json:"setup"` // what stands on it now, by attribute
 	Week      []Window          `json:"week"`
+
+	ServiceFeet    int `json:"service_feet"`    // a service every so many feet; 0 for none
+	ServiceHours   int `json:"service_hours"`   // or every so many machine hours
+	ServiceMinutes int `json:"service_minutes"` // how long one takes
 }
 
 func (m Machine) Shelf() Kind   { return Machines }
@@ -92,6 +96,9 @@ func (m Machine) Check() error {
 	}
 	if m.LeadIn < 0 || m.LeadOut < 0 {
 		l.Addf("lead_in", "lead-in and lead-out can't be negative")
+	}
+	if m.ServiceFeet < 0 || m.ServiceHours < 0 || m.ServiceMinutes < 0 || m.ServiceMinutes > 7*24*60 {
+		l.Addf("service_feet", "the service interval can't be negative, nor a service longer than a week")
 	}
 	known := map[string]bool{}
 	for _, k := range SetupKeys {

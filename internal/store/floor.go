@@ -28,6 +28,8 @@ type placedRow struct {
 	DoneAt        *time.Time
 	Share         int64
 	Currency      string
+	SavedMinutes  int64
+	Saved         int64
 }
 
 func (placedRow) TableName() string { return "placed" }
@@ -36,7 +38,7 @@ func (r placedRow) placed() order.Placed {
 	return order.Placed{
 		LineID: r.LineID, OrderID: r.OrderID, Machine: r.Machine, Seq: int(r.Seq), Change: r.ChangeAt.UTC(), ChangeMinutes: int(r.ChangeMinutes),
 		Start: r.StartsAt.UTC(), End: r.EndsAt.UTC(), Pinned: r.Pinned, BegunAt: readTime(r.BegunAt), DoneAt: readTime(r.DoneAt),
-		Share: money.Cents(r.Share, money.Currency(r.Currency)),
+		Share: money.Cents(r.Share, money.Currency(r.Currency)), SavedMinutes: int(r.SavedMinutes), Saved: money.Cents(r.Saved, money.Currency(r.Currency)),
 	}
 }
 
@@ -44,7 +46,7 @@ func newPlacedRow(p order.Placed) placedRow {
 	return placedRow{
 		LineID: p.LineID, OrderID: p.OrderID, Machine: p.Machine, Seq: int64(p.Seq), ChangeAt: moment(p.Change), ChangeMinutes: int64(p.ChangeMinutes),
 		StartsAt: moment(p.Start), EndsAt: moment(p.End), Pinned: p.Pinned, BegunAt: optionalTime(p.BegunAt), DoneAt: optionalTime(p.DoneAt),
-		Share: p.Share.Cents(), Currency: string(p.Share.Currency()),
+		Share: p.Share.Cents(), Currency: string(p.Share.Currency()), SavedMinutes: int64(p.SavedMinutes), Saved: p.Saved.Cents(),
 	}
 }
 

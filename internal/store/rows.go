@@ -16,6 +16,7 @@ var rowTypes = []any{
 	&catalogueRow{}, &settingRow{}, &rateRow{}, &coilRow{}, &movementRow{}, &reservationRow{}, &blockRow{},
 	&orderRow{}, &lineRow{}, &cutRow{}, &placedRow{}, &cutRecordRow{}, &bundleRow{}, &loadRow{}, &stopRow{}, &paperRow{}, &seriesRow{},
 	&invoiceRow{}, &memoRow{}, &paymentRow{}, &itemRow{}, &creditRow{}, &applicationRow{}, &entryRow{}, &postingRow{}, &closeRow{}, &financeRow{},
+	&planHistoryRow{}, &floorNoteRow{},
 	&messageRow{}, &inviteRow{},
 	&photoRow{}, &distanceRow{}, &positionRow{}, &calendarLinkRow{}, &noticeRow{},
 }

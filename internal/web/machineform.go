@@ -49,6 +49,12 @@ func machineForm(b *binder, m *stock.Machine) error {
 		b.length(Field{Name: "min_leg", Label: "Shortest leg it holds", Short: true, Optional: true}, &m.MinLeg)
 		b.length(Field{Name: "max_fold", Label: "Longest piece", Short: true, Optional: true}, &m.MaxFold)
 	})
+	b.part("Service", func(p *formPart) {
+		p.Say = "The run plan's calendar says when it is due. Leave empty what it doesn't go by."
+		b.whole(Field{Name: "service_feet", Label: "Every", Unit: "ft", Short: true, Optional: true}, &m.ServiceFeet)
+		b.whole(Field{Name: "service_hours", Label: "Or every", Unit: "h", Short: true, Optional: true}, &m.ServiceHours)
+		b.whole(Field{Name: "service_minutes", Label: "It takes", Unit: "min", Short: true, Optional: true}, &m.ServiceMinutes)
+	})
 	changeRule(b, m)
 	rows(b, "week", "Open time", "Add an open time", &m.Week, func(_ int, w *stock.Window) {
 		b.weekday(Field{Name: "day", Label: "Day", Short: true}, &w.Day)
