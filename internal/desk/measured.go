@@ -40,9 +40,10 @@ const (
 // leastSamples is from how many runs on a figure is told at all.
 const leastSamples = 3
 
-// longestSample is the longest stretch between two lines that counts as work:
-// beyond it somebody was at lunch or on a roof.
-const longestSample = 5 * time.Hour
+// far is how many times longer or shorter than expected a stretch may be to
+// count as work: beyond it somebody was at lunch or on a roof, and below it
+// pieces were booked long after they were cut.
+var far = money.Int(3)
 
 // MeasuredTimes compares the machines' speeds and changeovers with what was cut
 // in the last weeks. A line's time runs from the end of the line before it on
@@ -154,12 +155,21 @@ func samplesOf(m stock.Machine, done []doneLine, zone *time.Location) (out []sam
 	for i := 1; i < len(mine); i++ {
 		before, x := mine[i-1], mine[i]
 		took := x.at.DoneAt.Sub(before.at.DoneAt)
-		if took <= 0 || took > longestSample || dayIn(before.at.DoneAt, zone) != dayIn(x.at.DoneAt, zone) {
-			continue
+		one := sample{line: x.line, minutes: money.Fraction(int64(took/time.Second), 60), parts: rule.Between(setupOf(before.line), setupOf(x.line))}
+		if dayIn(before.at.DoneAt, zone) == dayIn(x.at.DoneAt, zone) && one.plausible(m) {
+			out = append(out, one)
 		}
-		out = append(out, sample{line: x.line, minutes: money.Fraction(int64(took/time.Second), 60), parts: rule.Between(setupOf(before.line), setupOf(x.line))})
 	}
 	return out
+}
+
+// plausible reports whether a stretch is near what the catalogue expects.
+func (x sample) plausible(m stock.Machine) bool {
+	expected := runTime(m, x.line)
+	for _, p := range x.parts {
+		expected = expected.Add(money.Int(p.Minutes))
+	}
+	return x.minutes.Cmp(expected.Mul(far)) <= 0 && x.minutes.Mul(far).Cmp(expected) >= 0
 }
 
 // speedOf solves the run time's formula for the speed, over all lines that

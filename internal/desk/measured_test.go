@@ -20,6 +20,7 @@ func TestMeasuredTimes(t *testing.T) {
 	for _, l := range []order.Line{panels(20, 10), panels(20, 10), panels(20, 10), panels(20, 10), with(panels(20, 10), bronze), panels(20, 10), with(panels(20, 10), bronze)} {
 		lines = append(lines, w.accept(t, w.quote(t, w.take(t, asked(l)))).Lines[0])
 	}
+	waits := w.accept(t, w.quote(t, w.take(t, asked(panels(20, 10))))).Lines[0]
 	w.plan(t)
 	if got, err := w.MeasuredTimes(t.Context(), boss); err != nil || len(got) != 0 {
 		t.Fatalf("measured before anything is cut: %+v, %v", got, err)
@@ -33,6 +34,10 @@ func TestMeasuredTimes(t *testing.T) {
 		}
 		before = l.Colour
 		w.cutLine(t, l, i)
+		if i == 1 {
+			w.pass(2 * time.Hour) // waiting, which measures nothing
+			w.cutLine(t, waits, 99)
+		}
 	}
 	got, err := w.MeasuredTimes(t.Context(), boss)
 	if err != nil || len(got) != 2 {
