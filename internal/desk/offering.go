@@ -111,14 +111,15 @@ func (s *snapshot) metals() []MetalChoice {
 	return out
 }
 
-// LineSection draws what a line asks for; false when there is nothing to draw.
-func (d *Desk) LineSection(ctx context.Context, l order.Line, id string) (drawing.Section, bool, error) {
+// LineSection draws what a line asks for; false when there is nothing to draw
+// that the actor may see.
+func (d *Desk) LineSection(ctx context.Context, actor party.Actor, l order.Line, id string) (drawing.Section, bool, error) {
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
 		return drawing.Section{}, false, err
 	}
 	if l.Kind == order.Trim && l.Section == nil {
-		if shape, ok := s.shapes[l.Code]; ok {
+		if shape, ok := s.shapes[l.Code]; ok && (shape.Customer == 0 || actor.Sees(shape.Customer)) {
 			l.Section, l.Name = &shape.Section, shape.Name
 		}
 	}

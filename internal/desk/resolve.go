@@ -31,6 +31,7 @@ type made struct {
 func (s *snapshot) resolve(o *order.Order) ([]made, error) {
 	var bad fault.List
 	bad.Add("", o.Check())
+	bad.Add("", s.ownPatterns(o))
 	out := make([]made, len(o.Lines))
 	for i := range o.Lines {
 		m, err := s.resolveLine(&o.Lines[i])

@@ -175,6 +175,9 @@ type trimRun struct {
 // Feet writes a length of strip.
 func (*trimPlanPage) Feet(l measure.Length) string { return wholeFeet(l) }
 
+// Girth writes a blank's width as the folder is set.
+func (*trimPlanPage) Girth(l measure.Length) string { return girthWords(l) }
+
 func showTrimPlan(v *visit) error {
 	plan, err := v.desk.TrimPlan(v.ctx(), v.actor)
 	if err != nil {

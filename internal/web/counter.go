@@ -222,6 +222,9 @@ func (v *visit) startLine(p *counterPage) error {
 	if standing := string(order.Formed) + ":" + p.Offer.Standing; hasOption(l.Make.Groups[0].Options, standing) {
 		l.Make.Value = standing // what the machine is set up for costs least to wait for
 	}
+	if asked := v.query("make"); hasOption(l.Make.choices(), asked) {
+		l.Make.Value = asked // a pattern just drawn
+	}
 	if n := len(p.Lines); n > 1 {
 		l.Make.Value, l.Metal.Value = p.Lines[n-2].Make.Value, p.Lines[n-2].Metal.Value
 		l.Make.Focus = true

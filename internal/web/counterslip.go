@@ -98,7 +98,7 @@ func (v *visit) drawLines(p *counterPage, o order.Order) error {
 }
 
 func (v *visit) drawLine(p *counterPage, l *counterLine, line order.Line) error {
-	view, ok, err := v.desk.LineSection(v.ctx(), line, fmt.Sprintf("line-%d", l.No))
+	view, ok, err := v.desk.LineSection(v.ctx(), v.actor, line, fmt.Sprintf("line-%d", l.No))
 	if err == nil && ok {
 		l.Drawing = view.Picture().SVG()
 	}

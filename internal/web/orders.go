@@ -259,7 +259,7 @@ func (v *visit) drawOrder(p *orderPage) error {
 			continue
 		}
 		seen[l.Code] = true
-		view, ok, err := v.desk.LineSection(v.ctx(), l, fmt.Sprintf("line-%d", i+1))
+		view, ok, err := v.desk.LineSection(v.ctx(), v.actor, l, fmt.Sprintf("line-%d", i+1))
 		if err != nil {
 			return err
 		}
