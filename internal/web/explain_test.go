@@ -119,6 +119,30 @@ func TestBelowTheFloor(t *testing.T) {
 	}
 }
 
+// Before an order that shares a set-up is cancelled, the page says who stays and
+// what the shop carries.
+func TestCancellingIsShown(t *testing.T) {
+	site := twoOrders(t)
+	q, err := site.Desk.QuoteOrder(t.Context(), site.Owner, 2, 0, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := site.Desk.AcceptOrder(t.Context(), site.Owner, 2, q.Order.Version, desk.Yes{Name: "Wren", Consent: true, Sharing: true}); err != nil {
+		t.Fatal(err)
+	}
+	c, err := site.Desk.IfCancelled(t.Context(), site.Owner, 1)
+	if err != nil || len(c.Left) != 1 || c.Shop.Sign() <= 0 {
+		t.Fatalf("%+v, %v", c, err)
+	}
+	page := site.As(t, party.Owner).Get("/orders/1").Want(200)
+	if got := page.Text("main"); !strings.Contains(got, "the shop carries "+c.Shop.Format()) || !strings.Contains(got, "order 1002 pays "+c.Left[0].Pays.Format()) {
+		t.Errorf("the page says %q", got)
+	}
+	if got := site.As(t, party.Buyer).Get("/orders/1").Text("main"); strings.Contains(got, "the shop carries") {
+		t.Error("a customer sees what the shop carries")
+	}
+}
+
 // The order list ranks by what an hour earns, best first, for the owner.
 func TestWorthOfAnHour(t *testing.T) {
 	site := twoOrders(t)

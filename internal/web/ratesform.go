@@ -194,7 +194,7 @@ func targetsForm(b *binder, s *price.Shop) {
 	list := rows(b, "targets", "Target", "Add a target", &s.Targets, func(_ int, t *price.Target) {
 		b.text(Field{Name: "group", Label: "Product group", Short: true, Optional: true, Help: "panel, gutter, downspout, trim, accessory, packing, set-ups, mobilisation"}, &t.Group)
 		b.text(Field{Name: "class", Label: "Customer class", Short: true, Optional: true, Help: "trade, walk-in"}, &t.Class)
-		choose(b, Field{Name: "goal", Label: "Earns a", Short: true, Options: []Option{{string(price.Margin), "margin on the price"}, {string(price.Markup), "markup on the cost"}}}, &t.Goal)
+		choose(b, Field{Name: "goal", Label: "Earns, as a", Short: true, Options: []Option{{string(price.Margin), "margin"}, {string(price.Markup), "markup"}}, Help: "A margin is a share of the price, a markup of the cost."}, &t.Goal)
 		b.percent(Field{Name: "value", Label: "Of", Short: true, Help: markupHelp(*t)}, &t.Value)
 		rows(b, "steps", "Break", "Add a quantity break", &t.Steps, func(_ int, st *price.Step) {
 			b.rate(Field{Name: "beyond", Label: "Beyond", Unit: "ft", Short: true, Help: "Or pieces. It holds for what lies beyond only."}, &st.Beyond)

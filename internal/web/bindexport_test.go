@@ -1,0 +1,4 @@
+package web
+
+// Reshape is reshape, for its properties.
+var Reshape = reshape
