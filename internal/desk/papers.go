@@ -274,10 +274,14 @@ func (s *snapshot) sections(o order.Order) []drawing.Section {
 	var out []drawing.Section
 	seen := map[string]bool{}
 	for i, l := range o.Lines {
-		if l.Kind == order.Accessory || (l.Kind == order.Formed && seen[l.Code]) {
+		what := l.Code
+		if l.Section != nil {
+			what = fmt.Sprint(l.Name, l.Colour, *l.Section)
+		}
+		if l.Kind == order.Accessory || seen[what] {
 			continue
 		}
-		seen[l.Code] = true
+		seen[what] = true
 		if view, ok := s.SectionOf(l, fmt.Sprintf("section-%d", i)); ok {
 			out = append(out, view)
 		}

@@ -332,7 +332,7 @@ func (s *snapshot) addBlank(b *document.Bundle, blank TrimBlank) {
 	lb := pounds(money.FromFloat(s.poundsPerFoot(blank.Line) * c.Length.InFeet() * float64(c.Qty)))
 	b.Cuts = append(b.Cuts, document.Cut{
 		Order: blank.Number, Mark: c.Mark, Pieces: c.Qty, Length: c.Length, Running: c.Length.Times(c.Qty), Pounds: lb,
-		Note: blank.Line.Name + ", girth " + blank.Line.Girth.FeetInches(16),
+		Note: blank.Line.Name + ", girth " + nestview.Across(blank.Line.Girth),
 	})
 	b.Pieces += c.Qty
 	b.Pounds += lb
@@ -346,21 +346,24 @@ func (g *TrimGroup) slit(i int, run nest.Run, items map[string]nest.Item) drawin
 			view.Total = nestview.Sixteenths(st.Width)
 		}
 	}
-	view.TotalLabel = view.Total.FeetInches(16)
+	view.TotalLabel = nestview.Across(view.Total)
 	left := view.Total
 	for _, strip := range run.Strips {
 		var words []string
 		for _, x := range strip.Pieces {
 			words = append(words, fmt.Sprintf("%d × %s", x.Qty, nestview.Sixteenths(items[x.Item].Length).Pretty()))
 		}
+		if len(words) == 0 {
+			words = []string{"spare"}
+		}
 		for range strip.Count {
 			w := nestview.Sixteenths(strip.Girth)
-			view.Strips = append(view.Strips, drawing.Strip{Width: w, Label: w.Pretty() + ": " + strings.Join(words, ", ")})
+			view.Strips = append(view.Strips, drawing.Strip{Width: w, Label: nestview.Across(w) + ": " + strings.Join(words, ", ")})
 			left -= w
 		}
 	}
 	if left > 0 {
-		view.Strips = append(view.Strips, drawing.Strip{Width: left, Label: left.Pretty(), Waste: true})
+		view.Strips = append(view.Strips, drawing.Strip{Width: left, Label: nestview.Across(left), Waste: true})
 	}
 	return view
 }

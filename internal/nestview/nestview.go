@@ -123,9 +123,26 @@ func RunWords(run nest.Run, items map[string]nest.Item) string {
 		if what == "" {
 			what = "spare"
 		}
-		strips = append(strips, fmt.Sprintf("%d of %s (%s)", s.Count, Sixteenths(s.Girth).Format(measure.StyleInches), what))
+		strips = append(strips, fmt.Sprintf("%d of %s (%s)", s.Count, Across(Sixteenths(s.Girth)), what))
 	}
 	return strings.Join(strips, "; ")
+}
+
+// Across writes a width in inches and sixteenths, also above a foot, as slitters
+// and folders are set: 9-3/16 in.
+func Across(l measure.Length) string {
+	n := int64(l.Up(measure.Sixteenth) / measure.Sixteenth)
+	whole, num, den := n/16, n%16, int64(16)
+	for num > 0 && num%2 == 0 {
+		num, den = num/2, den/2
+	}
+	switch {
+	case num == 0:
+		return fmt.Sprintf("%d in", whole)
+	case whole == 0:
+		return fmt.Sprintf("%d/%d in", num, den)
+	}
+	return fmt.Sprintf("%d-%d/%d in", whole, num, den)
 }
 
 // Name is what people call an item.
@@ -146,7 +163,7 @@ func (v *runView) picture(n int) drawing.Picture {
 		Desc:  "Slit " + RunWords(v.run, v.items) + ". Waste is hatched."}
 	v.pic.Add(drawing.Text{At: drawing.Point{X: margin, Y: 18}, Size: 14, Bold: true,
 		String: drawing.Fit(fmt.Sprintf("%d × %s, %s × %s", v.run.Times, v.run.Stock,
-			Sixteenths(v.stock.Width).Format(measure.StyleInches), Sixteenths(v.run.Length).FeetInches(16)), 14, true, wide-2*margin)})
+			Across(Sixteenths(v.stock.Width)), Sixteenths(v.run.Length).FeetInches(16)), 14, true, wide-2*margin)})
 	sheet := drawing.Rect{X: margin, Y: head, W: wide - 2*margin, H: tall, Pen: drawing.CutEdge, Fill: drawing.Fill{Role: drawing.Sheet}}
 	v.pic.Add(sheet)
 	y := head
@@ -178,7 +195,7 @@ func (v *runView) strip(s nest.Strips, y, h float64) float64 {
 		for range piece.Qty {
 			r := drawing.Rect{X: x, Y: y, W: float64(t.Length) * v.scale, H: h, Pen: drawing.Hairline, Fill: drawing.Fill{Role: drawing.Shade}}
 			v.pic.Add(r)
-			label := drawing.Fit(fmt.Sprintf("%s %s", Name(t), Sixteenths(t.Girth).Format(measure.StyleInches)), noteSize, false, r.W-6)
+			label := drawing.Fit(fmt.Sprintf("%s %s", Name(t), Across(Sixteenths(t.Girth))), noteSize, false, r.W-6)
 			if label != "" && h >= noteSize {
 				v.pic.Add(drawing.Text{At: drawing.Point{X: x + 4, Y: y + h/2 + noteSize/3}, String: label, Size: noteSize})
 			}

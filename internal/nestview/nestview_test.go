@@ -23,13 +23,13 @@ func TestRunsDrawEveryPieceAndHatchTheDrop(t *testing.T) {
 	}
 	svg := string(nestview.Stack("Sheet <1>", "d", pics))
 	// 10 pieces, each with its label; a drop along the edge and five strip ends.
-	if n := strings.Count(svg, ">rake &amp; trim 8.5 in<"); n != 10 {
+	if n := strings.Count(svg, ">rake &amp; trim 8-1/2 in<"); n != 10 {
 		t.Errorf("%d pieces labelled in %s", n, svg)
 	}
 	if strings.Contains(svg, "<1>") {
 		t.Error("an id isn't escaped")
 	}
-	if !strings.Contains(pics[0].Desc, "5 of 8.5 in (2 × rake & trim 4' 8-1/4\")") {
+	if !strings.Contains(pics[0].Desc, "5 of 8-1/2 in (2 × rake & trim 4' 8-1/4\")") {
 		t.Errorf("described as %q", pics[0].Desc)
 	}
 }

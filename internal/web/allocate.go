@@ -176,7 +176,7 @@ type trimRun struct {
 func (*trimPlanPage) Feet(l measure.Length) string { return wholeFeet(l) }
 
 // Girth writes a blank's width as the folder is set.
-func (*trimPlanPage) Girth(l measure.Length) string { return girthWords(l) }
+func (*trimPlanPage) Girth(l measure.Length) string { return nestview.Across(l) }
 
 func showTrimPlan(v *visit) error {
 	plan, err := v.desk.TrimPlan(v.ctx(), v.actor)

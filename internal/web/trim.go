@@ -13,6 +13,7 @@ import (
 	"ribdesk/internal/measure"
 	"ribdesk/internal/metal"
 	"ribdesk/internal/money"
+	"ribdesk/internal/nestview"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
@@ -335,23 +336,7 @@ func (p *trimPage) Inches(l measure.Length) string { return l.Decimal(inch, 4) }
 const inch = measure.Inch
 
 // Girth writes a girth as it is set on the folder: 9-3/16.
-func (*trimPage) Girth(l measure.Length) string { return girthWords(l) }
-
-// girthWords writes a width in inches and sixteenths, also above a foot.
-func girthWords(l measure.Length) string {
-	n := int64(l.Up(measure.Sixteenth) / measure.Sixteenth)
-	whole, num, den := n/16, n%16, int64(16)
-	for num > 0 && num%2 == 0 {
-		num, den = num/2, den/2
-	}
-	switch {
-	case num == 0:
-		return fmt.Sprintf("%d in", whole)
-	case whole == 0:
-		return fmt.Sprintf("%d/%d in", num, den)
-	}
-	return fmt.Sprintf("%d-%d/%d in", whole, num, den)
-}
+func (*trimPage) Girth(l measure.Length) string { return nestview.Across(l) }
 
 func sortOptions(list []Option) {
 	slices.SortFunc(list, func(a, b Option) int { return strings.Compare(a.Label, b.Label) })
