@@ -42,7 +42,7 @@ var mayImport = map[string][]string{
 	"einvoice": {"money", "fault", "party", "books"},
 	"store":    rooms(domain, "books"),
 	"document": rooms(domain, "books", "caution", "drawing"),
-	"desk":     rooms(domain, cores, "store", "document", "drawing", "einvoice", "calendar", "totp"),
+	"desk":     rooms(domain, cores, "store", "document", "drawing", "einvoice", "calendar", "totp", "nestview"),
 	"demo":     rooms(domain, cores, "desk"),
 	"web":      rooms(domain, cores, "desk", "document", "drawing", "caution", "calendar", "nestview", "templates", "static"),
 	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "drawing", "nestview"),

@@ -209,7 +209,7 @@ func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
 // look finds the order's place in the plan, and with it the promise and whom it
 // shares set-ups with. An order of accessories alone is ready at once.
 func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time) error {
-	p := s.planningAt(now, everything)
+	p := s.seated(now)
 	var news []plan.Line
 	for i, m := range lines {
 		if m.line.Kind != order.Accessory {
@@ -230,13 +230,7 @@ func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time)
 		}
 		return err
 	}
-	best := offer.Cheapest
-	if best == nil {
-		best = offer.Earliest
-	}
-	if best == nil {
-		best = offer.Rush
-	}
+	best := bestFit(offer)
 	a.Cheapest = s.when(p, best, a.Order)
 	a.Earliest = a.Cheapest
 	if offer.Earliest != nil {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"slices"
+	"sync"
 	"time"
 
 	"ribdesk/internal/drawing"
@@ -91,33 +92,58 @@ type Worth struct {
 	PerHour money.Rate
 }
 
+// worths remembers what was worked out, by order and version: stored inputs
+// don't change under one version.
+type worths struct {
+	mu    sync.Mutex
+	known map[[2]int64]Worth
+}
+
+// mostWorths bounds what is remembered.
+const mostWorths = 20_000
+
 // WorthOf gives the contribution per machine hour of orders by id, from what
 // they were priced of; an order that runs on no machine has none.
-func WorthOf(orders []order.Order) map[int64]Worth {
+func (d *Desk) WorthOf(orders []order.Order) map[int64]Worth {
+	d.worth.mu.Lock()
+	defer d.worth.mu.Unlock()
+	if d.worth.known == nil || len(d.worth.known) > mostWorths {
+		d.worth.known = map[[2]int64]Worth{}
+	}
 	out := map[int64]Worth{}
 	for _, o := range orders {
-		_, q, err := ReplayPrice(o)
-		if err != nil {
-			continue
+		key := [2]int64{o.ID, o.Version}
+		w, ok := d.worth.known[key]
+		if !ok {
+			w = worthOf(o)
+			d.worth.known[key] = w
 		}
-		offer := &q.Alone
-		if o.Sharing && q.Shared != nil {
-			offer = q.Shared
-		}
-		var most price.Contribution
-		for _, c := range offer.Contributions {
-			if c.Hours.Cmp(most.Hours) > 0 {
-				most = c
-			}
-		}
-		if most.Hours.Sign() > 0 {
-			out[o.ID] = Worth{Center: most.Center, PerHour: most.PerHour}
+		if w.Center != "" {
+			out[o.ID] = w
 		}
 	}
 	return out
 }
 
-// OpenQuotes gives the drafts and quotes that a what-if is tried on, the newest
+func worthOf(o order.Order) Worth {
+	_, q, err := ReplayPrice(o)
+	if err != nil {
+		return Worth{} // never priced
+	}
+	offer := &q.Alone
+	if o.Sharing && q.Shared != nil {
+		offer = q.Shared
+	}
+	var most price.Contribution
+	for _, c := range offer.Contributions {
+		if c.Hours.Cmp(most.Hours) > 0 {
+			most = c
+		}
+	}
+	return Worth{Center: most.Center, PerHour: most.PerHour}
+}
+
+// openQuotes gives the drafts and quotes that a what-if is tried on, the newest
 // first.
 func (d *Desk) openQuotes(ctx context.Context, actor party.Actor) ([]order.Order, []price.Input, error) {
 	list, err := d.Orders(ctx, actor, OrderFilter{States: []order.State{order.Draft, order.Quoted}, Lines: true, Limit: maxOpenOrders})

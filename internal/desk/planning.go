@@ -3,6 +3,7 @@ package desk
 import (
 	"sort"
 	"strconv"
+	"sync/atomic"
 	"time"
 
 	"ribdesk/internal/measure"
@@ -68,8 +69,11 @@ func (s *snapshot) planningAt(now time.Time, keep func(order.Placed) bool) *plan
 			line := p.line(l, at, pm.Windows)
 			job, stays := p.standingJob(at, l, m, pm.Windows, head)
 			// What began stays, and so does what is about to; but a run that should
-			// have begun and didn't is planned again, with all behind it.
-			if !at.BegunAt.IsZero() || stays && !at.Start.Before(now) && !at.Start.After(frozenUntil) && openIn(pm.Windows, job.Start, job.End) == line.Minutes[m.Code] {
+			// have begun and didn't, that lost its coil or its open time, is planned
+			// again with all behind it.
+			near := stays && !at.Start.Before(now) && !at.Start.After(frozenUntil)
+			holds := line.Earliest <= job.Start && openIn(pm.Windows, job.Start, job.End) == line.Minutes[m.Code]
+			if !at.BegunAt.IsZero() || near && holds {
 				if len(seq.Jobs) == len(pm.Frozen) {
 					pm.Frozen, head = append(pm.Frozen, job), job.End
 				}
@@ -352,4 +356,60 @@ func cents(r money.Rate) int64 {
 		return plan.MaxRate
 	}
 	return min(a.Cents(), plan.MaxRate)
+}
+
+// seats keeps the last planning made for asks. It holds for one stamp and one
+// minute; a snapshot with another stamp makes its own.
+type seats struct{ last atomic.Pointer[seating] }
+
+type seating struct {
+	stamp  int64
+	minute time.Time
+	p      *planning
+}
+
+// seated is the plan as an ask must see it: with all that is placed, and with a
+// seat for each accepted order that waits for its place, oldest first. Without
+// that two customers would be promised the same hour.
+func (s *snapshot) seated(now time.Time) *planning {
+	minute := now.Truncate(time.Minute)
+	if old := s.seats.last.Load(); old != nil && old.stamp == s.stamp && old.minute.Equal(minute) {
+		return old.p
+	}
+	p := s.planningAt(now, everything)
+	waiting := s.unplaced()
+	for len(waiting) > 0 {
+		var lines []plan.Line
+		first := waiting[0].OrderID
+		for len(waiting) > 0 && waiting[0].OrderID == first {
+			l := s.lines[waiting[0].Line.ID]
+			lines = append(lines, p.newLine(lineID(l.ID), *l.of, l.Line))
+			waiting = waiting[1:]
+		}
+		p.seat(lines)
+	}
+	s.seats.last.Store(&seating{s.stamp, minute, p})
+	return p
+}
+
+// seat puts lines where they change the plan least without making others late.
+// What fits nowhere stays out: nobody can be in its way.
+func (p *planning) seat(lines []plan.Line) {
+	offer, err := plan.Insert(p.problem, p.present, lines...)
+	if err != nil {
+		return
+	}
+	p.present = bestFit(offer).Plan
+	p.problem.Lines = append(p.problem.Lines, lines...)
+}
+
+// bestFit is the offer that is taken unless somebody chooses otherwise.
+func bestFit(o plan.Offer) *plan.Fit {
+	switch {
+	case o.Cheapest != nil:
+		return o.Cheapest
+	case o.Earliest != nil:
+		return o.Earliest
+	}
+	return o.Rush
 }

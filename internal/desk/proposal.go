@@ -466,10 +466,15 @@ func (d *Desk) AdoptChange(ctx context.Context, actor party.Actor, c PlanChange,
 // adoption is what the history keeps of an adopted proposal.
 func (p Proposal) adoption(before []order.Placed) order.Adoption {
 	a := order.Adoption{What: p.Change.Words(p.Zone), Lines: len(p.Places), Late: p.After.Late, Minutes: int(p.ChangeMinutes), Possible: int(p.Possible)}
+	a.FirstMinutes = a.Minutes
+	a.Saved = money.Cents(0, p.After.Worth.Currency())
+	for _, at := range p.Places { // what is frozen keeps what it saved when it came there
+		a.FirstMinutes += at.SavedMinutes
+		a.Saved = a.Saved.Add(at.Saved)
+	}
 	for _, rule := range p.Rules {
 		if rule.Rule == firstComeRule {
-			a.FirstMinutes, a.FirstLate = int(rule.Minutes), rule.Late
-			a.Saved = rule.Worth.Sub(p.After.Worth)
+			a.FirstLate = rule.Late
 		}
 	}
 	for _, at := range before {

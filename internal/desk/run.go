@@ -300,3 +300,25 @@ func (d *Desk) FreeTime(ctx context.Context, actor party.Actor, id int64) error 
 	}
 	return d.store.Write(ctx, func(tx *store.Tx) error { return tx.DeleteBlock(actor, id) })
 }
+
+// EndBlock ends a block that is going on: from now on the time is open again.
+func (d *Desk) EndBlock(ctx context.Context, actor party.Actor, id int64) error {
+	if err := allow(actor, party.Owner, party.Operator); err != nil {
+		return err
+	}
+	return d.store.Write(ctx, func(tx *store.Tx) error {
+		b, err := tx.Block(id)
+		if err != nil {
+			return err
+		}
+		now := tx.Now().Truncate(time.Minute)
+		if !b.To.After(now) {
+			return nil
+		}
+		if b.To = now; !b.To.After(b.From) {
+			return tx.DeleteBlock(actor, id)
+		}
+		_, err = tx.SaveBlock(actor, b)
+		return err
+	})
+}

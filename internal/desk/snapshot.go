@@ -46,6 +46,8 @@ type snapshot struct {
 	lines    map[int64]plannedLine         // the lines of open, by id
 	promises map[int64][]order.Reservation // coil promised to lines
 	made     map[int64]map[int64]int       // pieces made of a begun line, by row of its cut list
+
+	seats *seats // shared by the snapshots that follow each other
 }
 
 // plannedLine is a line with the order it belongs to.
@@ -153,7 +155,7 @@ func (s *snapshot) dayOf(t time.Time) string { return dayIn(t, s.seller.Location
 func dayIn(t time.Time, zone *time.Location) string { return t.In(zone).Format(time.DateOnly) }
 
 func readSnapshot(tx *store.Tx, now time.Time) (*snapshot, error) {
-	s := &snapshot{seller: party.UsualSeller()}
+	s := &snapshot{seller: party.UsualSeller(), seats: &seats{}}
 	var err error
 	if s.sellerVersion, err = tx.Setting(sellerSetting, &s.seller); err != nil {
 		return nil, err
