@@ -6,15 +6,19 @@ import (
 
 	"ribdesk/internal/demo"
 	"ribdesk/internal/party"
+	"ribdesk/internal/store"
 	"ribdesk/internal/store/storetest"
 	"ribdesk/internal/web"
 )
 
 // Furnished starts a site on the invented shop of the demo as it opens one
 // morning: with catalogue, rates, coils, customers and people, and no order yet.
-func Furnished(t testing.TB) *Site {
+func Furnished(t testing.TB) *Site { return FurnishedOn(t, storetest.Open(t)) }
+
+// FurnishedOn does so on a store of the caller's.
+func FurnishedOn(t testing.TB, s *store.Store) *Site {
 	t.Helper()
-	site := Empty(t, storetest.Open(t), web.Options{})
+	site := Empty(t, s, web.Options{})
 	day := demo.At(time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC))
 	accounts, err := demo.Furnish(t.Context(), site.Desk, demo.NewClock(day), day)
 	if err != nil {
