@@ -78,10 +78,10 @@ type accountPage struct {
 	Own          bool // seen by the customer
 	ToPay        money.Amount
 
-	Pay                           paymentForm
-	Agreed, YearRate, Grace       Field
-	Credit, UseAmount, UseMethod  Field
-	UseReason, What, ApplyTo, Day Field
+	Pay                          paymentForm
+	Agreed, YearRate, Grace      Field
+	Credit, UseAmount, UseMethod Field
+	UseReason, What, ApplyTo     Field
 }
 
 func (accountPage) file() string { return "account" }
