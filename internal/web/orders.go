@@ -166,6 +166,7 @@ type orderPage struct {
 	Why, From, Message                       Field
 	Cautions                                 []said
 	LinkUntil                                time.Time
+	metals                                   []desk.MetalChoice
 	BelowBy                                  Field
 }
 
@@ -253,6 +254,11 @@ func (v *visit) loadOrder() (*orderPage, error) {
 }
 
 func (v *visit) drawOrder(p *orderPage) error {
+	offer, err := v.desk.Offering(v.ctx(), v.actor)
+	if err != nil {
+		return err
+	}
+	p.metals = offer.Metals
 	seen := map[string]bool{}
 	for i, l := range p.File.Order.Lines {
 		if seen[l.Code] {

@@ -4,6 +4,18 @@ import (
 	"ribdesk/internal/order"
 )
 
+// Metal names a line's metal in words; one that is no longer in the catalogue
+// goes by its codes.
+func (p *orderPage) Metal(l order.Line) string {
+	if l.Kind == order.Accessory {
+		return ""
+	}
+	if m, ok := metalKnown(p.metals, l.Material+"|"+l.Gauge+"|"+l.Colour); ok {
+		return m.Colour.Name + ", " + m.Material.Name + ", " + thickness(m)
+	}
+	return l.Material + " " + l.Gauge + " " + l.Colour
+}
+
 // whyOptions are the usual reasons to decline.
 func whyOptions() []Option {
 	var out []Option
