@@ -24,6 +24,7 @@ type billing struct {
 	rows   map[string]billRow
 	before []books.Invoice
 	memos  []books.Memo
+	undone []books.Memo // those of invoices that were credited whole: what they billed is billed anew
 }
 
 // billRow is a row of goods: how it is named, and how many pieces of it the
@@ -39,6 +40,17 @@ func newBilling(in price.Input, offer price.Offer, before []books.Invoice, memos
 	b := billing{tax: in.Shop.Tax, groups: map[string]string{}, lines: offer.Lines, rows: map[string]billRow{}, before: before, memos: memos}
 	for _, it := range in.Order.Items {
 		b.groups[it.ID] = it.Group
+	}
+	for _, inv := range before {
+		var of []books.Memo
+		for _, m := range memos {
+			if m.Invoice == inv.Number {
+				of = append(of, m)
+			}
+		}
+		if inv.Left(of).IsZero() {
+			b.undone = append(b.undone, of...)
+		}
 	}
 	return b
 }
@@ -116,8 +128,15 @@ func (b billing) groupOf(item string) string {
 	return "goods"
 }
 
-// invoiced is the quantity of a row on earlier invoices less goods credited.
-func (b billing) invoiced(id string) (sum money.Rate) {
+// invoiced is the quantity of a row that isn't to be billed again: what earlier
+// invoices hold, less those that were credited whole. Goods credited in part
+// (returned, leaking, bent) stay credited.
+func (b billing) invoiced(id string) money.Rate { return b.billedLess(id, b.undone) }
+
+// kept is the quantity of a row on earlier invoices less all goods credited.
+func (b billing) kept(id string) money.Rate { return b.billedLess(id, b.memos) }
+
+func (b billing) billedLess(id string, memos []books.Memo) (sum money.Rate) {
 	for _, inv := range b.before {
 		for _, l := range inv.Lines {
 			if l.ID == id {
@@ -125,7 +144,7 @@ func (b billing) invoiced(id string) (sum money.Rate) {
 			}
 		}
 	}
-	for _, m := range b.memos {
+	for _, m := range memos {
 		for _, l := range m.Lines {
 			if l.ID == id && !l.PriceOnly {
 				sum = sum.Sub(l.Quantity)
@@ -190,7 +209,7 @@ func handedShare(goods []books.OrderLine) (money.Rate, error) {
 	return billed.Div(ordered), nil
 }
 
-// charged is what earlier invoices hold of a charge, less what was credited.
+// charged is what earlier invoices hold of a charge, less those credited whole.
 func (b billing) charged(l price.Line, reason string) (sum money.Amount) {
 	sum = money.Cents(0, l.Amount.Currency())
 	same := func(a books.Adjustment) bool {
@@ -206,7 +225,7 @@ func (b billing) charged(l price.Line, reason string) (sum money.Amount) {
 			}
 		}
 	}
-	for _, m := range b.memos {
+	for _, m := range b.undone {
 		for _, a := range m.Adjustments {
 			if same(a) {
 				sum = sum.Sub(a.Amount)

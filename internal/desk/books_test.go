@@ -266,8 +266,9 @@ func TestCorrections(t *testing.T) {
 		if st.Balance.Cmp(bill.Invoice.Total.Sub(note.Memo.Total)) != 0 || !st.Credit.IsZero() {
 			t.Fatalf("after the memo: %+v", st)
 		}
-		// What came back can be delivered again and is then billed again; until
-		// then nothing is.
+		if _, err := w.IssueInvoice(t.Context(), keeper, desk.InvoiceAsk{OrderID: o.ID}); !fault.Is(err, fault.Conflict) {
+			t.Fatalf("what was credited is billed again: %v", err)
+		}
 		if _, err := w.CreditMemo(t.Context(), keeper, desk.MemoAsk{InvoiceID: bill.ID, Reason: "too much", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(51)}}}); !fault.Is(err, fault.Invalid) {
 			t.Fatalf("credited more than was billed: %v", err)
 		}
@@ -291,6 +292,21 @@ func TestCorrections(t *testing.T) {
 		must[books.Credit](t)(w.Recover(t.Context(), keeper, desk.CreditUse{Credit: late.Left.Number, Amount: cash(900), Reason: "paid after all"}))
 		w.agree(t, rivalFirm)
 	})
+}
+
+// An invoice that was credited whole was wrong: what it billed is billed anew.
+func TestInvoiceAnewAfterAWholeCredit(t *testing.T) {
+	w := newWorks(t)
+	o := w.delivered(t, rivalFirm, 12)
+	wrong := w.invoice(t, o.ID)
+	must[desk.Note](t)(w.CreditMemo(t.Context(), keeper, desk.MemoAsk{InvoiceID: wrong.ID, Reason: "billed to the wrong job", Whole: true}))
+	again := w.invoice(t, o.ID)
+	if again.Invoice.Number != "INV-00002" || again.Invoice.Total.Cmp(wrong.Invoice.Total) != 0 {
+		t.Fatalf("%s of %s, at first %s", again.Invoice.Number, again.Invoice.Total, wrong.Invoice.Total)
+	}
+	if st := w.agree(t, rivalFirm); st.Balance.Cmp(again.Invoice.Total) != 0 {
+		t.Fatalf("%s is owed of %s", st.Balance, again.Invoice.Total)
+	}
 }
 
 func TestEarlyPaymentAndFinanceCharge(t *testing.T) {

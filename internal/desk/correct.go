@@ -127,7 +127,7 @@ func (d *Desk) memoPapers(tx *store.Tx, actor party.Actor, s *snapshot, orderID 
 	return keepFile(tx, actor, o, CreditMemoFile, file)
 }
 
-// Overbilled gives, by row of an invoice, the pieces that were billed but turned
+// overbilled gives, by row of an invoice, the pieces that were billed but turned
 // out not to be handed over, because an exception came to light later: what a
 // credit memo should take back.
 func (d *Desk) overbilled(tx *store.Tx, kept Bill) ([]books.MemoLine, error) {
@@ -149,7 +149,7 @@ func (d *Desk) overbilled(tx *store.Tx, kept Bill) ([]books.MemoLine, error) {
 			continue
 		}
 		id := rowID(pl)
-		over := b.invoiced(id).Sub(quantityOf(pl, b.rows[id].pieces)).Shorten(12)
+		over := b.kept(id).Sub(quantityOf(pl, b.rows[id].pieces)).Shorten(12)
 		for _, l := range kept.Invoice.Lines {
 			if l.ID == id && over.Sign() > 0 {
 				lines = append(lines, books.MemoLine{ID: id, Quantity: minRate(over, l.Quantity)})

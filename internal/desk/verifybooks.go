@@ -157,8 +157,8 @@ func (v *verifier) billedOnce(out *Checked) error {
 			continue
 		}
 		for _, pl := range whole.lines {
-			if isGoods(pl) && whole.invoiced(rowID(pl)).Sub(quantityOf(pl, pl.Pieces)).Shorten(9).Sign() > 0 {
-				out.fail("order %s, row %s: %s were billed of %s ordered", o.Number, rowID(pl), whole.invoiced(rowID(pl)).Shorten(3), quantityOf(pl, pl.Pieces).Shorten(3))
+			if isGoods(pl) && whole.kept(rowID(pl)).Sub(quantityOf(pl, pl.Pieces)).Shorten(9).Sign() > 0 {
+				out.fail("order %s, row %s: %s were billed of %s ordered", o.Number, rowID(pl), whole.kept(rowID(pl)).Shorten(3), quantityOf(pl, pl.Pieces).Shorten(3))
 			}
 		}
 	}
