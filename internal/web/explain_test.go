@@ -153,7 +153,7 @@ func TestWorthOfAnHour(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for id, w := range desk.WorthOf(list) {
+	for id, w := range site.Desk.WorthOf(list) {
 		f[fmt.Sprintf("/orders/%d", id)] = w
 	}
 	last, n := price.Contribution{}, 0

@@ -63,7 +63,7 @@ func showOrders(v *visit) error {
 	}
 	p.Orders = list
 	if v.actor.Role == party.Owner {
-		p.Worth = desk.WorthOf(list)
+		p.Worth = v.desk.WorthOf(list)
 	}
 	if v.actor.Role.Staff() {
 		if err := v.countStates(p); err != nil {
@@ -93,7 +93,7 @@ func (v *visit) rankOrders(p *ordersPage, f desk.OrderFilter) error {
 	if err != nil {
 		return err
 	}
-	p.Orders, p.Worth, p.Ranked = list, desk.WorthOf(list), true
+	p.Orders, p.Worth, p.Ranked = list, v.desk.WorthOf(list), true
 	slices.SortStableFunc(p.Orders, func(a, b order.Order) int { return p.Worth[b.ID].PerHour.Cmp(p.Worth[a.ID].PerHour) })
 	if err := v.countStates(p); err != nil {
 		return err

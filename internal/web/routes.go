@@ -91,6 +91,28 @@ func table() []route {
 		{"POST", "/orders/:id/papers", staff, doIssuePaper, 0},
 		{"GET", "/papers/:id", signedIn, showPaper, 0},
 
+		// Run plan and floor
+		{"GET", "/plan", rackers, showPlan, 0},
+		{"GET", "/plan/proposal", rackers, showProposal, 0},
+		{"POST", "/plan/move", rackers, doMoveRun, unkeyed},
+		{"POST", "/plan/adopt", rackers, doAdopt, 0},
+		{"GET", "/plan/calendar", rackers, showCalendar, 0},
+		{"POST", "/plan/calendar", hands, doLookAtBlock, unkeyed},
+		{"POST", "/plan/calendar/order", desks, doLookAtOrder, unkeyed},
+		{"POST", "/plan/calendar/coil", hands, doLookAtCoil, unkeyed},
+		{"GET", "/orders/:id/promise", owner, showPromise, 0},
+		{"POST", "/orders/:id/promise", owner, doMovePromise, 0},
+		{"GET", "/floor", rackers, showFloors, 0},
+		{"GET", "/floor/:machine", rackers, showFloor, 0},
+		{"POST", "/floor/:machine/made", hands, doMade, 0},
+		{"POST", "/floor/:machine/thread", hands, doThread, 0},
+		{"POST", "/floor/:machine/scrap", hands, doFloorScrap, 0},
+		{"POST", "/floor/:machine/end-coil", hands, doEndCoil, 0},
+		{"POST", "/floor/:machine/note", hands, doFloorNote, 0},
+		{"POST", "/floor/:machine/down", hands, doFault, 0},
+		{"POST", "/floor/:machine/up", hands, doUp, 0},
+		{"POST", "/floor/:machine/sheet", hands, doRunSheet, 0},
+
 		// Loads and road
 		{"GET", "/loads", picking, showLoads, 0},
 		{"POST", "/loads", hauling, doBuildTrip, 0},
