@@ -35,7 +35,7 @@ type Desk struct {
 	setupCode func() string // see FirstOwner
 	hashing   chan struct{} // one seat for each password being hashed
 	snap      atomic.Pointer[snapshot]
-	worth     worths // what an hour of a machine earns, by order
+	worth     worths                   // what an hour of a machine earns, by order
 	proposed  atomic.Pointer[Proposal] // the last one shown
 }
 
