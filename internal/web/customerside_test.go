@@ -282,3 +282,17 @@ func TestDeclinedIsCounted(t *testing.T) {
 		t.Errorf("the list says %q", got)
 	}
 }
+
+// An order of accessories alone goes from accepted to ready by one button.
+func TestPickedFromTheShelf(t *testing.T) {
+	site := webtest.Furnished(t)
+	b := site.As(t, party.Counter)
+	kept := b.Submit(b.Get("/counter"), "#ask", url.Values{"lines.0.make": {"accessory:SEALANT"}, "lines.0.count": {"4"}, "do": {"keep"}}).Want(http.StatusSeeOther)
+	at := kept.Header.Get("Location")
+	b.Submit(b.Get(at), "#quote", nil).WantRedirect(at)
+	b.Submit(b.Get(at), "#accept", url.Values{"name": {"Wren"}, "consent": {"yes"}}).WantRedirect(at)
+	b.Submit(b.Get(at), "[action="+at+"/ready]", nil).WantRedirect(at)
+	if got := b.Get(at).Text(".block"); !strings.Contains(got, "cut") {
+		t.Errorf("the order is %q", got)
+	}
+}

@@ -16,6 +16,17 @@ func (p *orderPage) Metal(l order.Line) string {
 	return l.Material + " " + l.Gauge + " " + l.Colour
 }
 
+// FromShelf reports whether an order is ready as soon as it is picked: accepted,
+// and of accessories alone.
+func (p *orderPage) FromShelf() bool {
+	for _, l := range p.File.Order.Lines {
+		if l.Kind != order.Accessory {
+			return false
+		}
+	}
+	return p.File.Order.State == order.Accepted
+}
+
 // whyOptions are the usual reasons to decline.
 func whyOptions() []Option {
 	var out []Option
