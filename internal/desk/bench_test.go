@@ -93,6 +93,8 @@ func fillUp(s *store.Store) error {
 		}
 	}
 
+	// A desk of its own: the one above takes orders for asks until they are accepted.
+	d = desk.New(s, desk.Options{Now: clock.Now})
 	p, err := d.ProposePlan(ctx, boss)
 	if err != nil {
 		return err

@@ -358,12 +358,12 @@ func cents(r money.Rate) int64 {
 	return min(a.Cents(), plan.MaxRate)
 }
 
-// seats keeps the last planning made for asks. It holds for one stamp and one
-// minute; a snapshot with another stamp makes its own.
+// seats keeps the last planning made for asks. It holds for one state of the
+// floor and one minute; a snapshot with another makes its own.
 type seats struct{ last atomic.Pointer[seating] }
 
 type seating struct {
-	stamp  int64
+	floor  int64
 	minute time.Time
 	p      *planning
 }
@@ -373,7 +373,7 @@ type seating struct {
 // that two customers would be promised the same hour.
 func (s *snapshot) seated(now time.Time) *planning {
 	minute := now.Truncate(time.Minute)
-	if old := s.seats.last.Load(); old != nil && old.stamp == s.stamp && old.minute.Equal(minute) {
+	if old := s.seats.last.Load(); old != nil && old.floor == s.floor && old.minute.Equal(minute) {
 		return old.p
 	}
 	p := s.planningAt(now, everything)
@@ -388,7 +388,7 @@ func (s *snapshot) seated(now time.Time) *planning {
 		}
 		p.seat(lines)
 	}
-	s.seats.last.Store(&seating{s.stamp, minute, p})
+	s.seats.last.Store(&seating{s.floor, minute, p})
 	return p
 }
 

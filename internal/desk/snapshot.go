@@ -20,6 +20,7 @@ import (
 // never changed once made, so any number of answers share one.
 type snapshot struct {
 	stamp int64 // id of the last event when it was read
+	floor int64 // the stamp at which coils, orders and plan were last read
 	day   string
 
 	seller        party.Seller
@@ -97,13 +98,14 @@ func (s *snapshot) renewed(tx *store.Tx, stamp int64, now time.Time) (*snapshot,
 	if touched == everythingRead {
 		fresh, err := readSnapshot(tx, now)
 		if err == nil {
-			fresh.stamp = stamp
+			fresh.stamp, fresh.floor = stamp, stamp
 		}
 		return fresh, err
 	}
 	fresh := *s
 	fresh.stamp = stamp
 	if touched == theFloor {
+		fresh.floor = stamp
 		return &fresh, fresh.readFloor(tx, now)
 	}
 	return &fresh, nil
