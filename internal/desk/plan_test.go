@@ -262,12 +262,6 @@ func TestEventsAreShownFirst(t *testing.T) {
 	p = w.adopt(t, desk.PlanChange{Free: plan.Blocks[0].ID})
 	if kept := slices.ContainsFunc(p.Moved, func(m desk.Move) bool { return m.Keeps }); !kept || p.After.Late != 0 {
 		t.Errorf("with the time back %d are late", p.After.Late)
-		for _, o := range orders {
-			t.Log(o.Number, o.Promise)
-		}
-		for _, at := range p.Places {
-			t.Log(at.OrderID, at.Start, at.End, at.BegunAt)
-		}
 	}
 
 	w.adopt(t, desk.PlanChange{Rush: orders[2].ID})
