@@ -63,7 +63,7 @@ func (d *Desk) Sheet(ctx context.Context, actor party.Actor, machine string) (ou
 	if out.Machine.Code == "" {
 		return out, fault.NotFoundf("there is no machine %q", machine)
 	}
-	runs := s.runs(s.placesOn(machine))
+	runs := s.dressed(s.runs(s.placesOn(machine)))
 	err = d.store.Read(ctx, func(tx *store.Tx) error { return out.fill(tx, s, runs) })
 	return out, err
 }

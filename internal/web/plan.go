@@ -295,7 +295,30 @@ func runBlocks(r desk.Run) []drawing.Block {
 	if r.ChangeMinutes > 0 {
 		out = append(out, drawing.Block{Kind: drawing.BlockChangeover, Start: r.Change, End: r.Start, Label: fmt.Sprintf("%d min", r.ChangeMinutes)})
 	}
-	return append(out, runBlock(r))
+	for _, part := range stretches(r) {
+		out = append(out, runBlock(part))
+	}
+	return out
+}
+
+// waitsLong is a pause inside a run that is drawn as one: its next line waits
+// for another day, or for its coil.
+const waitsLong = 12 * time.Hour
+
+// stretches parts a run where it pauses for long.
+func stretches(r desk.Run) (out []desk.Run) {
+	part := r
+	part.Lines = nil
+	for _, l := range r.Lines {
+		if n := len(part.Lines); n > 0 && l.Place.Start.Sub(part.Lines[n-1].Place.End) >= waitsLong {
+			part.End = part.Lines[n-1].Place.End
+			out = append(out, part)
+			part.Start, part.Lines = l.Place.Start, nil
+		}
+		part.Lines = append(part.Lines, l)
+	}
+	part.End = r.End
+	return append(out, part)
 }
 
 func runBlock(r desk.Run) drawing.Block {
@@ -332,7 +355,7 @@ func (p *planPage) spots(view drawing.Lanes) *spotMap {
 	out := &spotMap{Width: picture.Width, Height: picture.Height}
 	for i, lane := range p.Lanes {
 		for _, r := range lane.Runs {
-			if at, ok := view.Spot(i, runBlock(r.Run)); ok {
+			if at, ok := view.Spot(i, runBlock(stretches(r.Run)[0])); ok {
 				out.Spots = append(out.Spots, spot{Rect: at, Line: r.First, Machine: lane.Machine.Code, Near: r.Near, Name: r.Code + " " + r.Orders})
 			}
 		}
