@@ -70,14 +70,20 @@ func (d *Desk) Ask(ctx context.Context, actor party.Actor, o order.Order) (Price
 // answer is an ask without what later dates would save, and the snapshot it was
 // made from.
 func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Priced, *snapshot, error) {
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return Priced{}, nil, err
-	}
 	if actor.Role != party.Owner {
 		o.Discount = money.Rate{} // the owner's to give: see DiscountOrder
 	}
-	b, err := d.buyer(ctx, actor, s, &o)
+	if !actor.Role.Staff() {
+		o.CustomerID = actor.CustomerID // never anybody else's; 0 for a visitor
+	}
+	var s *snapshot
+	var b buyer
+	err := d.store.Read(ctx, func(tx *store.Tx) (err error) {
+		if s, err = d.snapshotIn(tx); err == nil {
+			b, err = readBuyer(tx, s, &o, d.now())
+		}
+		return err
+	})
 	if err != nil {
 		return Priced{}, nil, err
 	}
@@ -143,24 +149,10 @@ func (s *snapshot) totalAt(at *placing, f *plan.Fit) (money.Amount, error) {
 	return q.Alone.Total, nil
 }
 
-// buyer reads the customer of an order; an order of nobody known is a walk-in's.
-func (d *Desk) buyer(ctx context.Context, actor party.Actor, s *snapshot, o *order.Order) (b buyer, err error) {
-	if !actor.Role.Staff() {
-		o.CustomerID = actor.CustomerID // never anybody else's; 0 for a visitor
-	}
-	if o.CustomerID == 0 {
-		return buyer{class: walkIn}, nil
-	}
-	err = d.store.Read(ctx, func(tx *store.Tx) error {
-		b, err = readBuyer(tx, s, o, d.now())
-		return err
-	})
-	return b, err
-}
-
 // walkIn is the class of customers who aren't on file.
 const walkIn = "walk-in"
 
+// readBuyer reads the customer of an order; an order of nobody known is a walk-in's.
 func readBuyer(tx *store.Tx, s *snapshot, o *order.Order, now time.Time) (buyer, error) {
 	if o.CustomerID == 0 {
 		return buyer{class: walkIn}, nil

@@ -62,17 +62,21 @@ type plannedLine struct {
 // same, and it is the same day, the one read before is still true, in this
 // process and in any other. Where there are newer events, they tell what must be
 // read again.
-func (d *Desk) snapshotNow(ctx context.Context) (*snapshot, error) {
-	now := d.now()
-	var fresh *snapshot
-	err := d.store.Read(ctx, func(tx *store.Tx) error {
-		stamp, err := tx.Stamp()
-		if err != nil {
-			return err
-		}
-		fresh, err = d.snap.Load().renewed(tx, stamp, now)
+func (d *Desk) snapshotNow(ctx context.Context) (s *snapshot, err error) {
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		s, err = d.snapshotIn(tx)
 		return err
 	})
+	return s, err
+}
+
+// snapshotIn is snapshotNow where something else is read at the same moment.
+func (d *Desk) snapshotIn(tx *store.Tx) (*snapshot, error) {
+	stamp, err := tx.Stamp()
+	if err != nil {
+		return nil, err
+	}
+	fresh, err := d.snap.Load().renewed(tx, stamp, d.now())
 	if err != nil {
 		return nil, err
 	}

@@ -74,9 +74,21 @@ var coatings = []Coating{
 	grams("AZM180", "55 % Al-Zn", 180, 0, 155),
 }
 
+// byDesignation finds a coating that is written as its standard does.
+var byDesignation = func() map[string]int {
+	at := map[string]int{}
+	for i, c := range coatings {
+		at[c.Designation] = i
+	}
+	return at
+}()
+
 // CoatingOf reads a designation: G90, g-90, AZ 55, Z275. The fault's field is
 // "coating".
 func CoatingOf(designation string) (Coating, error) {
+	if i, ok := byDesignation[designation]; ok {
+		return coatings[i], nil // as it is stored, which weights ask for all the time
+	}
 	want := strings.ToUpper(strings.NewReplacer(" ", "", "-", "").Replace(designation))
 	for _, c := range coatings {
 		if c.Designation == want {
