@@ -9,7 +9,7 @@ PURE    := CGO_ENABLED=0
 # Packages whose work is done by several at once, for the race detector.
 RACY    := ./internal/store/... ./internal/desk ./internal/document
 
-.PHONY: help build demo test check race bench fuzz tools clean
+.PHONY: help build demo test check race bench drill soak fuzz tools clean
 
 help: ## list the targets
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -34,6 +34,12 @@ race: ## the tests of what runs in parallel, under the race detector
 
 bench: ## measure speed and size
 	$(PURE) $(GO) test -run '^$$' -bench . -benchmem ./internal/...
+
+drill: ## break the desk at full size and print what is left (about half an hour)
+	RIBDESK_DRILL=full $(PURE) $(GO) test -count=1 -timeout 90m ./internal/drill
+
+soak: ## mixed load at 100 requests a second (SOAK=60s)
+	RIBDESK_SOAK=$${SOAK:-30m} $(PURE) $(GO) test -count=1 -timeout 3h -v -run '^TestSoak$$' ./internal/drill
 
 fuzz: ## ten seconds for each parser of typed text (FUZZTIME=60s for longer)
 	@for package in $$($(GO) list ./...); do \

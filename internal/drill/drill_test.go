@@ -91,7 +91,7 @@ func program(t testing.TB) string {
 		if built.dir, built.err = os.MkdirTemp("", "drill"); built.err != nil {
 			return
 		}
-		out, err := exec.Command("go", "build", "-tags", "nomsgpack", "-o", filepath.Join(built.dir, "ribdesk"), "ribdesk/cmd/ribdesk").CombinedOutput()
+		out, err := exec.Command("go", "build", "-o", filepath.Join(built.dir, "ribdesk"), "ribdesk/cmd/ribdesk").CombinedOutput()
 		if err != nil {
 			built.err = fmt.Errorf("%w: %s", err, out)
 		}

@@ -70,7 +70,8 @@ func TestKill(t *testing.T) {
 			for range 3 {
 				load.Go(func() { l.keepOrders(who) })
 			}
-			time.Sleep(time.Duration(100+r.IntN(400)) * time.Millisecond)
+			w.await(t, "payment")
+			time.Sleep(time.Duration(100+r.IntN(500)) * time.Millisecond)
 			s.kill()
 			l.worker(w.kill(t))
 			load.Wait()
@@ -83,8 +84,8 @@ func TestKill(t *testing.T) {
 			}
 		}
 		verify(t, url)
-		if l.acknowledged() < kills {
-			t.Errorf("only %d writes were acknowledged in %d kills: the drill shows nothing", l.acknowledged(), kills)
+		if l.acknowledged() < kills || len(l.said["invoice"]) == 0 || len(l.said["payment"]) == 0 {
+			t.Errorf("only %d writes were acknowledged in %d kills (%d invoices, %d payments): the drill shows nothing", l.acknowledged(), kills, len(l.said["invoice"]), len(l.said["payment"]))
 		}
 		figures.add("F1 kill -9, "+kind, "0 lost, 0 gaps, ready in 2 s", "%d kills, %d acknowledged (%d orders, %d invoices, %d payments), ready in %d ms at most, verify clean",
 			kills, l.acknowledged(), len(l.orders)+len(l.said["order"]), len(l.said["invoice"]), len(l.said["payment"]), slowest.Milliseconds())

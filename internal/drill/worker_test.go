@@ -7,10 +7,12 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
 	"testing"
+	"time"
 
 	"ribdesk/internal/books"
 	"ribdesk/internal/desk"
@@ -133,6 +135,22 @@ func startWorker(t testing.TB, url string) *process {
 		}
 	}()
 	return p
+}
+
+// await waits until the worker has said that a record of a kind is kept.
+func (p *process) await(t testing.TB, kind string) {
+	t.Helper()
+	for deadline := time.Now().Add(20 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+		p.mu.Lock()
+		said := slices.ContainsFunc(p.said, func(line string) bool { return strings.HasPrefix(line, kind+" ") })
+		p.mu.Unlock()
+		switch {
+		case said:
+			return
+		case time.Now().After(deadline):
+			t.Fatalf("the worker kept no %s: %s", kind, p.errs)
+		}
+	}
 }
 
 // kill ends the worker in the middle of whatever it does and gives what it had
