@@ -60,6 +60,7 @@ var livesIn = map[string]string{
 	"github.com/boombuler/barcode":  "document",
 	"github.com/arran4/golang-ical": "calendar",
 	"github.com/gin-gonic/gin":      "web",
+	"github.com/prometheus/":        "web",
 	"github.com/chromedp/":          "web", // browsertest
 	"golang.org/x/net/html":         "web", // webtest
 }

@@ -24,7 +24,8 @@ func init() {
 		summary: "serve the pages",
 		usage:   "[flags]",
 		help: `Flags, their environment variables and usual values:
-` + listSettings(dbSetting, addrSetting, baseSetting, proxySetting, busySetting, levelSetting, devSetting) + `
+` + listSettings(dbSetting, addrSetting, baseSetting, proxySetting, busySetting, levelSetting, metricsSetting, slowSetting, devSetting) + `
+/healthz says that the process lives, /readyz that the database can be written.
 On the first run it logs a setup code; /first-run asks for it and makes the
 owner's account. It stops on SIGTERM or Ctrl-C, after what it is doing is done.
 Beyond this machine, put a proxy that speaks https in front, and set --base-url.
@@ -32,7 +33,64 @@ Beyond this machine, put a proxy that speaks https in front, and set --base-url.
 Examples:
   ribdesk serve
   ribdesk serve --db /var/lib/ribdesk/shop.db --base-url https://desk.example.com
-  RIBDESK_DB=postgres://desk@db.example.com/desk ribdesk serve --addr :8080`,
+  RIBDESK_DB=postgres://desk@db.example.com/desk ribdesk serve --addr :8080
+
+As a service, /etc/systemd/system/ribdesk.service:
+
+  [Unit]
+  Description=Ribdesk order desk
+  After=network-online.target
+  Wants=network-online.target
+
+  [Service]
+  ExecStart=/usr/local/bin/ribdesk serve
+  Environment=RIBDESK_DB=/var/lib/ribdesk/shop.db
+  Environment=RIBDESK_BASE_URL=https://desk.example.com
+  Environment=RIBDESK_TRUSTED_PROXIES=127.0.0.1
+  Environment=RIBDESK_METRICS_ADDR=127.0.0.1:9090
+  DynamicUser=yes
+  StateDirectory=ribdesk
+  UMask=0077
+  Restart=on-failure
+  TimeoutStopSec=20
+  MemoryMax=1G
+  ProtectSystem=strict
+  ProtectHome=yes
+  ProtectProc=invisible
+  ProtectClock=yes
+  ProtectHostname=yes
+  ProtectKernelLogs=yes
+  ProtectKernelModules=yes
+  ProtectKernelTunables=yes
+  ProtectControlGroups=yes
+  PrivateTmp=yes
+  PrivateDevices=yes
+  PrivateUsers=yes
+  NoNewPrivileges=yes
+  RestrictNamespaces=yes
+  RestrictRealtime=yes
+  RestrictSUIDSGID=yes
+  RestrictAddressFamilies=AF_INET AF_INET6 AF_UNIX
+  LockPersonality=yes
+  MemoryDenyWriteExecute=yes
+  SystemCallArchitectures=native
+  SystemCallFilter=@system-service
+  SystemCallFilter=~@privileged @resources
+  SystemCallErrorNumber=EPERM
+  CapabilityBoundingSet=
+
+  [Install]
+  WantedBy=multi-user.target
+
+The proxy in front must pass the Host it was asked for, set X-Forwarded-For
+afresh, take bodies of 10 MB, and wait two minutes for an answer. Keep a SQLite
+file on a local disk, and let one process have it. Where that is too little, give
+any number of processes one PostgreSQL: they share no memory, and a proxy may
+send each request to any of them that says 200 at /readyz. Leave PostgreSQL's
+fsync and synchronous_commit on.
+
+Back up every night to another disk: 'ribdesk backup' for SQLite, pg_dump for
+PostgreSQL; try a restore every quarter, and follow it with 'ribdesk verify'.`,
 		run: serve,
 	})
 }
@@ -40,6 +98,8 @@ Examples:
 // serving is the checked configuration of a server.
 type serving struct {
 	db, addr, baseURL string
+	metrics           string        // address, "" for none
+	slow              time.Duration // see store.Slow; 0 for none
 	log               *slog.Logger
 	web               web.Options
 }
@@ -61,11 +121,20 @@ func readServing(fs *flag.FlagSet, e env) (*serving, error) {
 	addr, base := addrSetting.on(fs, e.getenv), baseSetting.on(fs, e.getenv)
 	proxies, busy := proxySetting.on(fs, e.getenv), busySetting.on(fs, e.getenv)
 	level, dev := levelSetting.on(fs, e.getenv), devSetting.on(fs, e.getenv)
+	metrics, slow := metricsSetting.on(fs, e.getenv), slowSetting.on(fs, e.getenv)
 	if _, err := parse(fs, e.args, 0, ""); err != nil {
 		return nil, err
 	}
-	conf := &serving{}
+	conf := &serving{metrics: *metrics.value}
 	var err error
+	if conf.metrics != "" {
+		if _, err := metrics.address(); err != nil {
+			return nil, err
+		}
+	}
+	if conf.slow, err = slow.span(); err != nil {
+		return nil, err
+	}
 	if conf.addr, err = addr.address(); err != nil {
 		return nil, err
 	}
@@ -109,6 +178,9 @@ func (conf *serving) run(ctx context.Context, listening func(string)) error {
 	if err != nil {
 		return fmt.Errorf("%s (--%s): %w", dbSetting.env, dbSetting.flag, err)
 	}
+	s.Slow(conf.slow, func(ctx context.Context, took time.Duration, statement string) {
+		conf.log.WarnContext(ctx, "slow statement", "ms", took.Milliseconds(), "statement", statement)
+	})
 	d := desk.New(s, desk.Options{Log: conf.log, BaseURL: conf.baseURL})
 	err = conf.serve(ctx, d, listening)
 	return errors.Join(err, s.Close())
@@ -133,6 +205,11 @@ func (conf *serving) serve(ctx context.Context, d *desk.Desk, listening func(str
 		Handler: handler, ErrorLog: slog.NewLogLogger(conf.log.Handler(), slog.LevelWarn),
 		ReadHeaderTimeout: headerWait, ReadTimeout: bodyWait, WriteTimeout: answerWait, IdleTimeout: idleWait, MaxHeaderBytes: maxHeaders,
 	}
+	stopMetrics, err := conf.serveMetrics(handler.Metrics())
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	defer stopMetrics()
 	tidying, stopTidying := context.WithCancel(ctx)
 	defer stopTidying()
 	go handler.Tidy(tidying)
@@ -150,6 +227,23 @@ func (conf *serving) serve(ctx context.Context, d *desk.Desk, listening func(str
 		return errors.Join(fmt.Errorf("some requests didn't finish in %s", drain), server.Close())
 	}
 	return nil
+}
+
+// serveMetrics serves the counters at an address of their own, if there is one.
+func (conf *serving) serveMetrics(metrics http.Handler) (stop func(), err error) {
+	if conf.metrics == "" {
+		return func() {}, nil
+	}
+	listener, err := net.Listen("tcp", conf.metrics)
+	if err != nil {
+		return nil, fmt.Errorf("%s (--%s): %w", metricsSetting.env, metricsSetting.flag, err)
+	}
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", metrics)
+	server := &http.Server{Handler: mux, ReadHeaderTimeout: headerWait, WriteTimeout: bodyWait}
+	go func() { _ = server.Serve(listener) }() // ends with an error when it is closed
+	conf.log.Info("serving metrics", "address", listener.Addr().String())
+	return func() { _ = server.Close() }, nil
 }
 
 // announce says where the desk is, and on a first run how to get in.

@@ -21,13 +21,15 @@ type setting struct {
 }
 
 var (
-	dbSetting    = setting{flag: "db", env: "RIBDESK_DB", usual: "ribdesk.db", help: "a file, or a postgres:// URL"}
-	addrSetting  = setting{flag: "addr", env: "RIBDESK_ADDR", usual: "127.0.0.1:8080", help: "where to listen, host:port"}
-	baseSetting  = setting{flag: "base-url", env: "RIBDESK_BASE_URL", help: "where people reach it, for links on papers; https:// turns secure cookies on"}
-	proxySetting = setting{flag: "trusted-proxies", env: "RIBDESK_TRUSTED_PROXIES", help: "addresses or networks of proxies, separated by commas, whose X-Forwarded-For is believed"}
-	busySetting  = setting{flag: "max-in-flight", env: "RIBDESK_MAX_IN_FLIGHT", usual: "64", help: "requests worked on at once"}
-	levelSetting = setting{flag: "log-level", env: "RIBDESK_LOG_LEVEL", usual: "info", help: "debug, info, warn or error"}
-	devSetting   = setting{flag: "dev", env: "RIBDESK_DEV", help: "folder of the source: pages and styles are read from it at each request"}
+	dbSetting      = setting{flag: "db", env: "RIBDESK_DB", usual: "ribdesk.db", help: "a file, or a postgres:// URL"}
+	addrSetting    = setting{flag: "addr", env: "RIBDESK_ADDR", usual: "127.0.0.1:8080", help: "where to listen, host:port"}
+	baseSetting    = setting{flag: "base-url", env: "RIBDESK_BASE_URL", help: "where people reach it, for links on papers; https:// turns secure cookies on"}
+	proxySetting   = setting{flag: "trusted-proxies", env: "RIBDESK_TRUSTED_PROXIES", help: "addresses or networks of proxies, separated by commas, whose X-Forwarded-For is believed"}
+	busySetting    = setting{flag: "max-in-flight", env: "RIBDESK_MAX_IN_FLIGHT", usual: "64", help: "requests worked on at once"}
+	levelSetting   = setting{flag: "log-level", env: "RIBDESK_LOG_LEVEL", usual: "info", help: "debug, info, warn or error"}
+	metricsSetting = setting{flag: "metrics-addr", env: "RIBDESK_METRICS_ADDR", help: "where to serve /metrics, host:port; only the shop's own machines should reach it; nowhere when empty"}
+	slowSetting    = setting{flag: "slow-query", env: "RIBDESK_SLOW_QUERY", usual: "200ms", help: "statements that take longer are logged; 0 logs none"}
+	devSetting     = setting{flag: "dev", env: "RIBDESK_DEV", help: "folder of the source: pages and styles are read from it at each request"}
 )
 
 // on adds the setting's flag to a command.
@@ -101,6 +103,15 @@ func (s setting) count() (int, error) {
 		return 0, s.wrong("%q isn't a number of 1 or more", *s.value)
 	}
 	return n, nil
+}
+
+// span checks a length of time.
+func (s setting) span() (time.Duration, error) {
+	d, err := time.ParseDuration(*s.value)
+	if err != nil && *s.value != "0" || d < 0 {
+		return 0, s.wrong("%q isn't a time such as 200ms", *s.value)
+	}
+	return d, nil
 }
 
 func (s setting) level() (l slog.Level, err error) {

@@ -35,6 +35,7 @@ type Store struct {
 	// Tests use it to break off at every place; set it before the store is used.
 	Probe func() error
 
+	slow   slow
 	kind   dialect
 	source string   // file path, or the URL
 	writer *gorm.DB // SQLite: one connection, BEGIN IMMEDIATE
@@ -129,7 +130,7 @@ func (s *Store) pool(ctx context.Context, dsn string, size int) (*gorm.DB, error
 		return nil, err
 	}
 	probe := func(db *gorm.DB) {
-		if s.Probe != nil {
+		if s.Probe != nil && !db.DryRun { // a subquery being written is no statement
 			_ = db.AddError(s.Probe())
 		}
 	}
@@ -138,6 +139,7 @@ func (s *Store) pool(ctx context.Context, dsn string, size int) (*gorm.DB, error
 		on.Create().Before("gorm:create").Register("store:probe", probe), on.Query().Before("gorm:query").Register("store:probe", probe),
 		on.Update().Before("gorm:update").Register("store:probe", probe), on.Delete().Before("gorm:delete").Register("store:probe", probe),
 		on.Row().Before("gorm:row").Register("store:probe", probe), on.Raw().Before("gorm:raw").Register("store:probe", probe),
+		s.timeStatements(db),
 	)
 }
 

@@ -28,6 +28,7 @@ func (s *Server) follow(c *gin.Context) {
 	c.Header(requestIDName, id)
 	c.Request = c.Request.WithContext(desk.WithRequest(c.Request.Context(), id))
 	c.Next()
+	s.metrics.answered(c.Request.Method, c.FullPath(), c.Writer.Status(), time.Since(start))
 	if c.FullPath() == "/healthz" || c.FullPath() == "/readyz" {
 		return
 	}
@@ -84,6 +85,7 @@ func (s *Server) catch(c *gin.Context) {
 		if p == http.ErrAbortHandler {
 			panic(p)
 		}
+		s.metrics.panics.Inc()
 		s.log.ErrorContext(c.Request.Context(), "panic", "route", c.FullPath(), "panic", fmt.Sprint(p), "stack", string(debug.Stack()))
 		if c.Writer.Written() {
 			return

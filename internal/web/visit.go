@@ -174,6 +174,7 @@ func (v *visit) replay(a *desk.Answer, err error) error {
 	if err != nil {
 		return err
 	}
+	v.s.metrics.replays.Inc()
 	v.s.log.InfoContext(v.ctx(), "sent twice", "route", v.route.path, "subject", a.SubjectKind, "id", a.SubjectID)
 	if a.Status != 0 && a.Location != "" {
 		return v.redirect(a.Location)

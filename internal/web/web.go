@@ -43,14 +43,15 @@ type Options struct {
 
 // Server answers requests for a desk. It is an http.Handler.
 type Server struct {
-	desk   *desk.Desk
-	log    *slog.Logger
-	engine *gin.Engine
-	pages  *pages
-	assets *assets
-	secure bool // reached by https
-	guard  *http.CrossOriginProtection
-	places chan struct{}
+	desk    *desk.Desk
+	log     *slog.Logger
+	engine  *gin.Engine
+	pages   *pages
+	assets  *assets
+	secure  bool // reached by https
+	guard   *http.CrossOriginProtection
+	places  chan struct{}
+	metrics *metrics
 
 	hasOwner atomic.Bool // once true it stays so
 }
@@ -64,6 +65,7 @@ func New(d *desk.Desk, o Options) (*Server, error) {
 		guard:  http.NewCrossOriginProtection(),
 		places: make(chan struct{}, cmp.Or(o.MaxInFlight, 64)),
 	}
+	s.metrics = newMetrics(func() float64 { return float64(len(s.places)) })
 	var err error
 	if s.assets, err = newAssets(o); err != nil {
 		return nil, err
