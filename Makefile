@@ -9,7 +9,7 @@ PURE    := CGO_ENABLED=0
 # Packages whose work is done by several at once, for the race detector.
 RACY    := ./internal/store/... ./internal/desk ./internal/document
 
-.PHONY: help build demo test check race bench drill soak fuzz tools clean
+.PHONY: help build demo test check race bench drill soak lint vuln fuzz tools clean
 
 help: ## list the targets
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -20,7 +20,7 @@ build: ## build bin/ribdesk
 demo: build ## build, fill an invented shop with three weeks of orders, and serve it
 	$(BIN) demo
 
-test: tools check race ## everything that CI runs; installs on Debian what is missing
+test: tools check lint race ## everything that CI runs; installs on Debian what is missing
 	@echo "make test: all is well"
 
 check: ## format, vet, and all tests
@@ -28,6 +28,12 @@ check: ## format, vet, and all tests
 	if [ -n "$$unformatted" ]; then echo "not formatted (gofmt -w): $$unformatted"; exit 1; fi
 	$(PURE) $(GO) vet ./...
 	$(PURE) $(GO) test ./...
+
+lint: ## staticcheck; fetched from the module proxy when first called
+	$(PURE) $(GO) run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
+
+vuln: ## known faults in what is used (asks vuln.go.dev)
+	$(PURE) $(GO) run golang.org/x/vuln/cmd/govulncheck@v1.9.0 ./...
 
 race: ## the tests of what runs in parallel, under the race detector
 	CGO_ENABLED=1 $(GO) test -race -short $(RACY)

@@ -177,15 +177,3 @@ func rank(a, b bool) int {
 	}
 	return -1
 }
-
-// shortOf gives the pieces of a line that no coil is promised for, as a length
-// of strip.
-func shortOf(l order.Line, promised []order.Reservation) measure.Length {
-	var have measure.Length
-	for _, r := range promised {
-		if r.LineID == l.ID {
-			have += r.Length
-		}
-	}
-	return max(0, stripFeet(l)-have)
-}

@@ -322,7 +322,7 @@ func TestRefusals(t *testing.T) {
 // Whatever stands in the fields, a paper prints with its pages in order.
 func TestHostileFields(t *testing.T) {
 	for what, s := range map[string]string{
-		"emoji": "roof 🏠 ½″ ‮ right-to-left \x00 مرحبا 漢字", "long word": strings.Repeat("W", 400), "long text": strings.Repeat("cut to length ", 70), "lines": strings.Repeat("line\n", 60),
+		"emoji": "roof 🏠 ½″ \u202e right-to-left \x00 مرحبا 漢字", "long word": strings.Repeat("W", 400), "long text": strings.Repeat("cut to length ", 70), "lines": strings.Repeat("line\n", 60),
 	} {
 		for name, d := range everyPaper() {
 			if name == "invoice-60" || name == "delivery-signed" {

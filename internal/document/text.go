@@ -122,10 +122,7 @@ var (
 	wHeat        = word{"heat", "colada"}
 	wWidth       = word{"width", "ancho"}
 	wGauge       = word{"gauge", "calibre"}
-	wMaterial    = word{"material", "material"}
-	wCoating     = word{"coating", "recubrimiento"}
 	wColour      = word{"color", "color"}
-	wProfile     = word{"profile", "perfil"}
 	wRollers     = word{"roller set", "juego de rodillos"}
 	wSetUp       = word{"set-up", "ajuste"}
 	wBefore      = word{"feet before", "pies antes"}
@@ -160,7 +157,6 @@ var (
 	wPickedBy    = word{"picked by", "surtió"}
 	wCheckedBy   = word{"checked by", "revisó"}
 	wBundle      = word{"bundle", "paquete"}
-	wBundles     = word{"bundles", "paquetes"}
 	wSeeTicket   = word{"and %d more lengths, see the ticket", "y %d largos más, vea la nota"}
 	wPieceWeight = word{"heaviest piece", "pieza más pesada"}
 	wTwoPeople   = word{"Two or more people, or a machine.", "Dos o más personas, o una máquina."}

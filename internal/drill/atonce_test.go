@@ -7,7 +7,6 @@ import (
 	"sync"
 	"sync/atomic"
 	"testing"
-	"time"
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
@@ -161,12 +160,6 @@ func picked(t *testing.T, d *desk.Desk) int64 {
 		t.Fatal(err)
 	}
 	return o.ID
-}
-
-// sunday gives 2:00 in standard time on the n-th Sunday of a month.
-func sunday(year int, month time.Month, n int, zone *time.Location) time.Time {
-	first := time.Date(year, month, 1, 0, 0, 0, 0, zone)
-	return first.AddDate(0, 0, (7-int(first.Weekday()))%7+7*(n-1)).Add(2 * time.Hour)
 }
 
 // F4: each statement of each step is made to fail in turn; after each failure the

@@ -33,8 +33,6 @@ func newRoad(t *testing.T) *road {
 	return r
 }
 
-func (r *road) as(role party.Role) party.Actor { return r.Person(r.t, role).Actor() }
-
 func must[T any](t *testing.T, v T, err error) T {
 	t.Helper()
 	if err != nil {

@@ -24,10 +24,9 @@ type visit struct {
 	route route
 	desk  *desk.Desk
 	actor party.Actor
-	token string // of the session; "" for a visitor
-	owes  bool   // must set the second step up before anything else
-	mark  string // a visitor's cookie that forms are bound to
-	key   *desk.Key
+	token string   // of the session; "" for a visitor
+	owes  bool     // must set the second step up before anything else
+	mark  string   // a visitor's cookie that forms are bound to
 	read  []*Field // the fields that were read, to show again
 	found fault.List
 }

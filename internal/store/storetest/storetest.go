@@ -63,7 +63,8 @@ func open(t testing.TB, url string) *store.Store {
 var (
 	start     = sync.OnceValues(startCluster)
 	databases atomic.Int64
-	lifeline  io.Closer // closes with the test binary, and the server with it
+	//lint:ignore U1000 it is only held, so that nothing closes it
+	lifeline io.Closer // closes with the test binary, and the server with it
 )
 
 // PostgresURL makes a new, empty database and gives its URL.
