@@ -1,14 +1,18 @@
 package web_test
 
 import (
+	"fmt"
 	"net/url"
 	"regexp"
 	"strings"
 	"testing"
 	"time"
 
+	"github.com/chromedp/chromedp"
+
 	"ribdesk/internal/party"
 	"ribdesk/internal/totp"
+	"ribdesk/internal/web/browsertest"
 	"ribdesk/internal/web/webtest"
 )
 
@@ -83,4 +87,28 @@ func TestSecondStepPages(t *testing.T) {
 	lost.Get("/customers").WantRedirect("/sign-in?next=%2Fcustomers")
 	lost.Submit(lost.Get("/sign-in"), "#sign-in", login).WantRedirect("/")
 	lost.Get("/customers").WantRedirect("/me/second")
+}
+
+// The pages of the second step in a browser: offered, with the codes for paper,
+// looked after, and asked for at sign-in.
+func TestLookAtTheSecondStep(t *testing.T) {
+	site := webtest.Start(t)
+	b := browsertest.Start(t, site)
+	b.As(party.Owner)
+	b.Look("second-offer", "/me/second")
+	secret := browsertest.Ask[string](b, `document.querySelector("[name=secret]").value`)
+	code := codeFor(t, site, secret)
+	b.Do(chromedp.SendKeys("#f-code", code), chromedp.SendKeys("#f-password", webtest.Password),
+		chromedp.Click("button.primary"), chromedp.WaitVisible(".codes"))
+	for _, width := range browsertest.Widths {
+		b.Size(width)
+		b.LookHere(fmt.Sprintf("second-codes-%d", width))
+	}
+	b.Look("second-on", "/me/second")
+	b.Look("me-second", "/me")
+	site.Pass(time.Minute)
+	b.Do(chromedp.Click("form[action='/sign-out'] button"), chromedp.WaitVisible("#sign-in"),
+		chromedp.SendKeys("#f-email", "owner@example.com"), chromedp.SendKeys("#f-password", webtest.Password),
+		chromedp.Click("button.primary"), chromedp.WaitVisible("#code"))
+	b.Look("code", "/sign-in/code")
 }
