@@ -20,3 +20,11 @@ func Table() []Line {
 
 // Local is the check of where sign-in leads.
 var Local = local
+
+// APITable gives the API's table: method, path and scope of each route.
+func APITable() (lines [][3]string) {
+	for _, r := range apiTable() {
+		lines = append(lines, [3]string{r.method, r.path, string(r.scope)})
+	}
+	return lines
+}

@@ -61,6 +61,7 @@ type part struct {
 // shown.
 var parts = []part{
 	{Link{Name: "People", Path: "/shop/people"}, "Who can sign in, and as what."},
+	{Link{Name: "Programs", Path: "/shop/programs"}, "Other programs of yours that may ask here."},
 	{Link{Name: "Customers", Path: "/customers"}, "Who buys, on what terms; where goods go; resale certificates."},
 	{Link{Name: "Settings", Path: "/shop/settings"}, "What papers say of the shop, and the habits of the house."},
 }

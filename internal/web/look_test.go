@@ -7,6 +7,7 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"ribdesk/internal/desk"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store/storetest"
 	"ribdesk/internal/web"
@@ -18,12 +19,15 @@ import (
 func TestLook(t *testing.T) {
 	site := webtest.Start(t)
 	fill(t, site)
+	if _, _, err := site.Desk.AddProgram(t.Context(), site.Owner, "Estimator", desk.Scopes); err != nil {
+		t.Fatal(err)
+	}
 	b := browsertest.Start(t, site)
 	b.As(party.Visitor)
 	b.Look("sign-in", "/sign-in")
 	b.As(party.Owner)
 	for _, page := range []struct{ name, path string }{
-		{"shop", "/shop"}, {"people", "/shop/people"}, {"person", "/shop/people/2"}, {"person-new", "/shop/people/new"},
+		{"shop", "/shop"}, {"people", "/shop/people"}, {"person", "/shop/people/2"}, {"person-new", "/shop/people/new"}, {"programs", "/shop/programs"},
 		{"customers", "/customers"}, {"customer", "/customers/1"}, {"customers-none", "/customers?q=zzz"},
 		{"site", "/customers/1/sites/1"}, {"certificate", "/customers/1/certificates/new"}, {"me", "/me"}, {"nothing", "/nowhere"},
 	} {

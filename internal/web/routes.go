@@ -161,6 +161,9 @@ func table() []route {
 		{"POST", "/shop/people/:id/password", owner, doSetPassword, 0},
 		{"POST", "/shop/people/:id/second", owner, doResetSecond, 0},
 		{"POST", "/shop/guard", owner, doSaveGuard, 0},
+		{"GET", "/shop/programs", owner, showPrograms, 0},
+		{"POST", "/shop/programs", owner, doAddProgram, 0},
+		{"POST", "/shop/programs/:id/revoke", owner, doRevokeProgram, 0},
 
 		// The catalogue, and the shop's settings
 		{"GET", "/shop/settings", owner, showSettings, 0},

@@ -24,10 +24,11 @@ type visit struct {
 	route route
 	desk  *desk.Desk
 	actor party.Actor
-	token string   // of the session; "" for a visitor
-	owes  bool     // must set the second step up before anything else
-	mark  string   // a visitor's cookie that forms are bound to
-	read  []*Field // the fields that were read, to show again
+	token string    // of the session; "" for a visitor
+	owes  bool      // must set the second step up before anything else
+	key   *desk.Key // of a program's request
+	mark  string    // a visitor's cookie that forms are bound to
+	read  []*Field  // the fields that were read, to show again
 	found fault.List
 }
 
@@ -201,6 +202,8 @@ func recordPath(kind string, id int64) string {
 		return "/books/payments/" + n
 	case "memo", "bank", "close":
 		return "/books"
+	case "program":
+		return "/shop/programs"
 	case "rates":
 		return "/rates"
 	case "setting":

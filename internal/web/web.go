@@ -80,6 +80,7 @@ func New(d *desk.Desk, o Options) (*Server, error) {
 		return nil, err
 	}
 	s.engine.Use(s.follow, s.headers, s.catch, s.admit)
+	s.mountAPI(apiTable())
 	return s, s.mount(table())
 }
 
