@@ -213,6 +213,7 @@ func (conf *serving) serve(ctx context.Context, d *desk.Desk, listening func(str
 	tidying, stopTidying := context.WithCancel(ctx)
 	defer stopTidying()
 	go handler.Tidy(tidying)
+	go handler.TellHooks(tidying)
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
 	select {

@@ -13,7 +13,10 @@ type programsPage struct {
 	Name     Field
 	May      []*Field // one for each scope
 	Token    string   // of the one just let in, shown once
-	Of       string   // its name
+	Of       string   // its name, or the address of the hook just added
+	Hooks    []desk.Hook
+	Hook     hookFields
+	Secret   string // of the hook just added, shown once
 }
 
 func (programsPage) file() string { return "programs" }
@@ -35,7 +38,11 @@ func (v *visit) newProgramsPage() (*programsPage, error) {
 	for _, s := range desk.Scopes {
 		p.May = append(p.May, &Field{Name: "may." + strings.ReplaceAll(string(s), ":", "-"), Label: scopeSentence[s], Kind: "checkbox", Optional: true})
 	}
+	p.Hook = newHookFields()
 	var err error
+	if p.Hooks, err = v.desk.Hooks(v.ctx(), v.actor); err != nil {
+		return nil, err
+	}
 	p.Programs, err = v.desk.Programs(v.ctx(), v.actor)
 	return p, err
 }

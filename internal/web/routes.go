@@ -164,6 +164,8 @@ func table() []route {
 		{"GET", "/shop/programs", owner, showPrograms, 0},
 		{"POST", "/shop/programs", owner, doAddProgram, 0},
 		{"POST", "/shop/programs/:id/revoke", owner, doRevokeProgram, 0},
+		{"POST", "/shop/hooks", owner, doAddHook, 0},
+		{"POST", "/shop/hooks/:id/off", owner, doTurnHookOff, 0},
 
 		// The catalogue, and the shop's settings
 		{"GET", "/shop/settings", owner, showSettings, 0},

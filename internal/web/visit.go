@@ -202,7 +202,7 @@ func recordPath(kind string, id int64) string {
 		return "/books/payments/" + n
 	case "memo", "bank", "close":
 		return "/books"
-	case "program":
+	case "program", "hook":
 		return "/shop/programs"
 	case "rates":
 		return "/rates"

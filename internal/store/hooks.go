@@ -1,0 +1,158 @@
+package store
+
+import (
+	"errors"
+	"time"
+
+	"gorm.io/gorm"
+)
+
+// Hook is an address that is told of events.
+type Hook struct {
+	ID        int64
+	URL       string
+	Secret    string
+	Kinds     string // of events, separated by spaces
+	After     int64  // the last event handed out
+	Off       bool
+	CreatedAt time.Time
+}
+
+type hookRow struct {
+	ID        int64 `gorm:"primaryKey"`
+	URL       string
+	Secret    string
+	Kinds     string
+	After     int64
+	Off       bool
+	CreatedAt time.Time
+}
+
+func (hookRow) TableName() string { return "hooks" }
+
+func (r hookRow) hook() Hook {
+	h := Hook(r)
+	h.CreatedAt = r.CreatedAt.UTC()
+	return h
+}
+
+// How a delivery stands.
+const (
+	HookWaiting = "waiting"
+	HookSent    = "sent"
+	HookGivenUp = "given up"
+)
+
+// HookDelivery is one event on its way to one hook.
+type HookDelivery struct {
+	ID      int64
+	HookID  int64
+	EventID int64
+	Kind    string
+	Tries   int64
+	State   string
+	NextAt  time.Time
+	Outcome string // of the last try
+}
+
+type hookDeliveryRow struct {
+	ID      int64 `gorm:"primaryKey"`
+	HookID  int64
+	EventID int64
+	Kind    string
+	Tries   int64
+	State   string
+	NextAt  time.Time
+	Outcome string
+}
+
+func (hookDeliveryRow) TableName() string { return "hook_deliveries" }
+
+func (r hookDeliveryRow) delivery() HookDelivery {
+	d := HookDelivery(r)
+	d.NextAt = r.NextAt.UTC()
+	return d
+}
+
+// AddHook keeps a new hook. It is told of events from now on.
+func (tx *Tx) AddHook(h *Hook) (err error) {
+	if h.After, err = tx.Stamp(); err != nil {
+		return err
+	}
+	h.CreatedAt = tx.now
+	row := hookRow(*h)
+	err = tx.db.Create(&row).Error
+	h.ID = row.ID
+	return err
+}
+
+// Hook gives one hook.
+func (tx *Tx) Hook(id int64) (Hook, error) {
+	var row hookRow
+	err := tx.db.Take(&row, id).Error
+	return row.hook(), found(err, "there is no such address")
+}
+
+// Hooks gives all hooks, those that are on first.
+func (tx *Tx) Hooks() ([]Hook, error) {
+	var rows []hookRow
+	err := tx.db.Order("off, id").Find(&rows).Error
+	return convert(rows, hookRow.hook), err
+}
+
+// TurnHookOff ends a hook, and what still waited for it.
+func (tx *Tx) TurnHookOff(id int64) error {
+	if err := tx.db.Model(&hookRow{}).Where("id = ?", id).Update("off", true).Error; err != nil {
+		return err
+	}
+	return tx.db.Model(&hookDeliveryRow{}).Where("hook_id = ? AND state = ?", id, HookWaiting).
+		Updates(map[string]any{"state": HookGivenUp, "outcome": "turned off"}).Error
+}
+
+// HandedOut notes how far the log was handed out to a hook.
+func (tx *Tx) HandedOut(hookID, eventID int64) error {
+	return tx.db.Model(&hookRow{}).Where("id = ?", hookID).Update("after", eventID).Error
+}
+
+// EventsAfter gives the events after one, oldest first.
+func (tx *Tx) EventsAfter(id int64, limit int) ([]Event, error) {
+	var rows []eventRow
+	err := tx.db.Where("id > ?", id).Order("id").Limit(limit).Find(&rows).Error
+	return convert(rows, eventRow.event), err
+}
+
+// Event gives one event.
+func (tx *Tx) Event(id int64) (Event, error) {
+	var row eventRow
+	err := tx.db.Take(&row, id).Error
+	return row.event(), found(err, "there is no event %d", id)
+}
+
+// AddHookDelivery keeps that an event is to be told.
+func (tx *Tx) AddHookDelivery(d HookDelivery) error {
+	row := hookDeliveryRow(d)
+	return tx.db.Create(&row).Error
+}
+
+// DueHookDelivery gives the delivery that waits longest, false when none is due.
+func (tx *Tx) DueHookDelivery() (HookDelivery, bool, error) {
+	var row hookDeliveryRow
+	err := tx.db.Where("state = ? AND next_at <= ?", HookWaiting, tx.now).Order("next_at, id").Take(&row).Error
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return HookDelivery{}, false, nil
+	}
+	return row.delivery(), err == nil, err
+}
+
+// SaveHookDelivery keeps how a delivery stands.
+func (tx *Tx) SaveHookDelivery(d HookDelivery) error {
+	row := hookDeliveryRow(d)
+	return tx.db.Model(&row).Select("tries", "state", "next_at", "outcome").Updates(&row).Error
+}
+
+// HookDeliveries gives the newest deliveries of a hook.
+func (tx *Tx) HookDeliveries(hookID int64, limit int) ([]HookDelivery, error) {
+	var rows []hookDeliveryRow
+	err := tx.db.Where("hook_id = ?", hookID).Order("id DESC").Limit(limit).Find(&rows).Error
+	return convert(rows, hookDeliveryRow.delivery), err
+}
