@@ -111,18 +111,25 @@ var (
 		"'": Feet, "ft": Feet, "foot": Feet, "feet": Feet, "f": Feet,
 		`"`: Inches, "in": Inches, "inch": Inches, "inches": Inches, "ins": Inches,
 		"m": Metres, "metre": Metres, "metres": Metres, "meter": Metres, "meters": Metres,
+		"metro": Metres, "metros": Metres, "mt": Metres, "mts": Metres,
 		"cm": Centimetres, "mm": Millimetres,
 		"pie": Feet, "pies": Feet, "pulg": Inches, "pulgada": Inches, "pulgadas": Inches,
 	}
 )
+
+// Plain writes typographic marks, fractions and dashes as a typewriter would:
+// 12′ 6½″ becomes 12' 6 1/2".
+func Plain(typed string) string {
+	s := builtFraction.ReplaceAllStringFunc(typed, func(f string) string { return " " + f })
+	return marks.Replace(s)
+}
 
 // scan cuts the typed text into tokens; bad is the first piece it can't place.
 func scan(typed string) (toks []token, bad string) {
 	if len(typed) > 200 {
 		return nil, clip(typed)
 	}
-	s := builtFraction.ReplaceAllStringFunc(typed, func(f string) string { return " " + f })
-	s = marks.Replace(s)
+	s := Plain(typed)
 	for {
 		trimmed := strings.TrimLeft(s, " \t\r\n")
 		spaced := len(trimmed) < len(s)

@@ -60,54 +60,76 @@ func ReadCutList(text string, bare measure.Unit) []CutRow {
 }
 
 func readCut(raw string, bare measure.Unit) (CutItem, string, error) {
+	item := CutItem{Qty: 1, Typed: strings.TrimSpace(raw)}
+	parts, err := PartCut(raw)
+	item.Mark = parts.Mark
+	if err != nil {
+		return item, "", err
+	}
+	item.Qty = parts.Qty
+	r, err := measure.Read(parts.Length, bare)
+	if err != nil {
+		return item, "", err
+	}
+	item.Length = r.Length
+	return item, r.Note, nil
+}
+
+// CutParts is a line of a cut list taken apart, its length not read yet.
+type CutParts struct {
+	Qty     int
+	Counted bool // the quantity was written; without one it is 1
+	Length  string
+	Mark    string
+}
+
+// PartCut takes a line of a cut list apart as ReadCutList does. It refuses a
+// quantity that can't be and a line with two numbers that could each be either.
+func PartCut(raw string) (CutParts, error) {
 	s := strings.TrimSpace(raw)
-	item := CutItem{Qty: 1, Typed: s}
+	p := CutParts{Qty: 1}
 	if len(s) > 200 {
-		return item, "", fault.Invalidf("length", "this line is too long to be one length and quantity")
+		return p, fault.Invalidf("length", "this line is too long to be one length and quantity")
 	}
 	if m := markTail.FindStringSubmatch(s); m != nil {
-		item.Mark = m[1]
+		p.Mark = m[1]
 		s = strings.TrimSpace(s[:len(s)-len(m[0])])
 	}
-	length, qty := s, ""
+	qty := ""
+	p.Length = s
 	first, last := qtyFirst.FindStringSubmatch(s), qtyLast.FindStringSubmatch(s)
 	switch {
 	case first != nil && strings.Contains(s, "@"):
-		qty, length = qtyOf(first[1:3]), first[3] // so many at a length, as the trade says it
+		qty, p.Length = qtyOf(first[1:3]), first[3] // so many at a length, as the trade says it
 	case first != nil && last != nil:
 		// 4 x 12 could be 12 of 4: only one side can be a length with a unit.
 		_, errFirst := measure.Read(first[3], measure.NoUnit)
 		_, errLast := measure.Read(last[1], measure.NoUnit)
 		switch {
 		case errFirst == nil && errLast != nil:
-			qty, length = qtyOf(first[1:3]), first[3]
+			qty, p.Length = qtyOf(first[1:3]), first[3]
 		case errLast == nil && errFirst != nil:
-			qty, length = qtyOf(last[2:]), last[1]
+			qty, p.Length = qtyOf(last[2:]), last[1]
 		default:
-			return item, "", fault.Invalidf("length", "“%s” can be read two ways; give the length its unit, like 4 @ 12'6\"", s)
+			return p, fault.Invalidf("length", "“%s” can be read two ways; give the length its unit, like 4 @ 12'6\"", s)
 		}
 	case first != nil:
-		qty, length = qtyOf(first[1:3]), first[3]
+		qty, p.Length = qtyOf(first[1:3]), first[3]
 	case last != nil:
-		qty, length = qtyOf(last[2:]), last[1]
+		qty, p.Length = qtyOf(last[2:]), last[1]
 	default:
 		if b := bullets.FindString(s); b != "" {
-			length = s[len(b):]
+			p.Length = s[len(b):]
 		}
 	}
 	if qty != "" {
 		n, err := strconv.Atoi(qty)
 		if err != nil || n < 1 || n > MaxPieces {
-			return item, "", fault.Invalidf("qty", "give a quantity from 1 to %d", MaxPieces)
+			return p, fault.Invalidf("qty", "give a quantity from 1 to %d", MaxPieces)
 		}
-		item.Qty = n
+		p.Qty, p.Counted = n, true
 	}
-	r, err := measure.Read(length, bare)
-	if err != nil {
-		return item, "", err
-	}
-	item.Length = r.Length
-	return item, r.Note, nil
+	return p, nil
 }
 
 // qtyOf gives the group that matched.
