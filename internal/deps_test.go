@@ -18,12 +18,13 @@ import (
 var domain = []string{"measure", "money", "fault", "metal", "party", "stock", "order"}
 
 // cores compute: no web, no database, no clock.
-var cores = []string{"price", "plan", "nest", "load", "books"}
+var cores = []string{"price", "plan", "nest", "load", "books", "figures"}
 
 // mayImport is the table: a room, and the rooms it may import.
 var mayImport = map[string][]string{
-	"fault":    nil,
-	"caution":  nil,
+	"words":    nil,
+	"fault":    {"words"},
+	"caution":  {"words"},
 	"measure":  {"fault"},
 	"money":    {"fault"},
 	"metal":    {"measure", "fault"},
@@ -36,15 +37,16 @@ var mayImport = map[string][]string{
 	"nest":     {"measure", "fault"},
 	"load":     {"measure", "metal", "fault"},
 	"books":    {"money", "fault", "party"},
+	"figures":  {"measure", "money", "stock", "order"},
 	"nestview": {"measure", "nest", "drawing"},
 	"calendar": nil,
 	"totp":     nil,
 	"einvoice": {"money", "fault", "party", "books"},
 	"store":    rooms(domain, "books"),
-	"document": rooms(domain, "books", "caution", "drawing"),
-	"desk":     rooms(domain, cores, "store", "document", "drawing", "einvoice", "calendar", "totp", "nestview"),
+	"document": rooms(domain, "words", "books", "caution", "drawing"),
+	"desk":     rooms(domain, "words", cores, "store", "document", "drawing", "einvoice", "calendar", "totp", "nestview"),
 	"demo":     rooms(domain, cores, "desk"),
-	"web":      rooms(domain, cores, "desk", "document", "drawing", "caution", "calendar", "nestview", "templates", "static"),
+	"web":      rooms(domain, "words", cores, "desk", "document", "drawing", "caution", "calendar", "nestview", "templates", "static"),
 	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "drawing", "nestview"),
 }
 

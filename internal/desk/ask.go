@@ -195,7 +195,7 @@ func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
 	if len(s.rates.Tax.Jurisdictions) > 0 && len(in.Shop.Tax.Jurisdictions) == 0 {
 		a.ForShop = append(a.ForShop, fmt.Sprintf("The Rates sheet has no tax for %s, where the goods change hands; whether the shop must collect there is for that state to say.", s.destination(o)))
 	}
-	return a, figures(&a.Order, in, q)
+	return a, writeFigures(&a.Order, in, q)
 }
 
 // look finds the order's place in the plan, and with it the promise and whom it

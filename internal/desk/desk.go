@@ -37,6 +37,7 @@ type Desk struct {
 	snap      atomic.Pointer[snapshot]
 	worth     worths                   // what an hour of a machine earns, by order
 	proposed  atomic.Pointer[Proposal] // the last one shown
+	looked    looks                    // records of the owner's figures
 }
 
 // Options are what a desk takes from outside. Each has a working default.

@@ -280,7 +280,7 @@ func (s *snapshot) askWith(o order.Order, b buyer, now time.Time, below *price.O
 	if priced.Quote, err = price.Price(priced.Input); err != nil {
 		return priced, err
 	}
-	return priced, figures(&priced.Order, priced.Input, priced.Quote)
+	return priced, writeFigures(&priced.Order, priced.Input, priced.Quote)
 }
 
 func customerOf(tx *store.Tx, o order.Order) (party.Customer, error) {
@@ -470,7 +470,7 @@ func rechoose(tx *store.Tx, o *order.Order) error {
 	if err != nil {
 		return err
 	}
-	if err := figures(o, in, q); err != nil {
+	if err := writeFigures(o, in, q); err != nil {
 		return err
 	}
 	for _, l := range o.Lines {

@@ -449,9 +449,9 @@ func ownSetup(in *price.Input, item, attribute, value string) string {
 	return ""
 }
 
-// figures writes what a quote says into the order: both offers, and unit and
+// writeFigures writes what a quote says into the order: both offers, and unit and
 // amount of each line as charged.
-func figures(o *order.Order, in price.Input, q price.Quote) error {
+func writeFigures(o *order.Order, in price.Input, q price.Quote) error {
 	o.Alone = offerOf(&q.Alone)
 	o.Shared = order.Offer{}
 	charged := &q.Alone

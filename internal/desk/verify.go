@@ -309,7 +309,7 @@ func (v *verifier) prices(out *Checked) error {
 		}
 		again := o
 		again.Lines = append([]order.Line(nil), o.Lines...)
-		if err := figures(&again, in, q); err != nil {
+		if err := writeFigures(&again, in, q); err != nil {
 			out.fail("order %s: %v", o.Number, err)
 			return nil
 		}
