@@ -331,3 +331,68 @@ func TestCheckerRefusesBrokenCoilPlans(t *testing.T) {
 		t.Errorf("cost %d, %v; want %d", cost, err, want)
 	}
 }
+
+// Fourteen orders of one 10 ft panel each, two lots of one coil: 68 ft and 78 ft
+// hold 140 ft between them, but only 6 and 7 whole panels. By length nothing is
+// short; by whole orders one is, and the bound says so.
+func TestBoundKnowsLotsOfManyOrders(t *testing.T) {
+	const foot = 96
+	p := &nest.CoilProblem{Params: nest.CoilParams{Mat: 1, Short: 50, LotSplit: 1_000_000, ScrapMax: 20 * foot},
+		Coils: []nest.Coil{{ID: "A", Lot: "A", Length: 68 * foot}, {ID: "B", Lot: "B", Length: 78 * foot}}}
+	for i := range 14 {
+		p.Lines = append(p.Lines, nest.Line{ID: fmt.Sprint("L", i), Order: fmt.Sprint("O", i), Length: 10 * foot, Qty: 1})
+	}
+	r, err := nest.Allocate(context.Background(), p, nest.Settings{Iterations: 5_000, Seed: 1})
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkCoilResult(t, p, r)
+	want := p.Params.Short*10*foot + 8*foot + 8*foot // a panel short, two ends of 8 ft
+	if r.Cost != want || r.Bound != want || r.Status != nest.Optimal {
+		t.Fatalf("cost %d, bound %d, %s; want %d proved", r.Cost, r.Bound, r.Status, want)
+	}
+}
+
+// With more orders than are dealt out one by one, the bound stays below the best
+// of all plans: each order whole from one lot, split, or short.
+func TestBoundOfManyOrdersHolds(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := &nest.CoilProblem{Params: nest.CoilParams{LeadOut: rapid.Int64Range(0, 3).Draw(t, "out"), ScrapMax: rapid.Int64Range(0, 30).Draw(t, "scrap"),
+			UsefulMin: 40, AwkwardPct: 50, Mat: rapid.Int64Range(1, 9).Draw(t, "mat"), Keep: rapid.Int64Range(0, 50).Draw(t, "keep"),
+			Change: rapid.Int64Range(0, 40).Draw(t, "change"), LotSplit: rapid.Int64Range(0, 200).Draw(t, "split"), Short: 20}}
+		lots := rapid.IntRange(2, 4).Draw(t, "lots")
+		for i := range lots + 1 {
+			p.Coils = append(p.Coils, nest.Coil{ID: fmt.Sprint("C", i), Lot: fmt.Sprint("P", i%lots), Length: rapid.Int64Range(20, 90).Draw(t, "length")})
+		}
+		// Thirteen orders: a few with a piece, the others with none, so that all
+		// plans can be tried while the bound takes its way for many.
+		for i := range 13 {
+			qty := int64(0)
+			if i < 5 {
+				qty = 1
+			}
+			p.Lines = append(p.Lines, nest.Line{ID: fmt.Sprint("L", i), Order: fmt.Sprint("O", i), Length: rapid.Int64Range(5, 40).Draw(t, "piece"), Qty: qty})
+		}
+		r, err := nest.Allocate(context.Background(), p, nest.Settings{Iterations: 3_000, Seed: 1})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if want := everyCoilPlan(p); r.Bound > want || r.Cost < want {
+			t.Fatalf("bound %d, cost %d, the best of all plans %d", r.Bound, r.Cost, want)
+		}
+	})
+}
+
+// Many lots and few orders, and the other way round, are bounded in good time.
+func TestBoundOfManyLotsIsQuick(t *testing.T) {
+	for _, lines := range []int{12, 90} {
+		p := weekOfCoils(3, 90, lines)
+		ctx, cancel := context.WithTimeout(context.Background(), 20*time.Second)
+		r, err := nest.Allocate(ctx, p, nest.Settings{Iterations: 10, Seed: 1})
+		cancel()
+		if err != nil || r.Stopped == nest.Cancelled {
+			t.Fatalf("%d lines: %v, %s", lines, err, r.Stopped)
+		}
+		checkCoilResult(t, p, r)
+	}
+}

@@ -18,10 +18,12 @@ const (
 //
 // Draw a line between two lots for each order that comes from both: a plan with
 // n lot splits joins lots into groups by at most n lines, and every order comes
-// from one group. So with few orders the bound tries all groupings that n joins
-// make, and all ways to deal the orders out to the groups, for n from 0 on as
-// long as that is quick; a plan with more splits pays for them on top of the
-// cheapest use of coils whatever their lots.
+// from one group. So the bound tries all groupings that n joins make, and all
+// ways to deal the orders out to the groups, for n from 0 on as long as that is
+// quick; a plan with more splits pays for them on top of the cheapest use of
+// coils whatever their lots. More orders than can be dealt out one by one are
+// dealt by their lengths: exactly to two groups; of more groups, each is set
+// against all others together.
 func coilBound(b *board) int64 {
 	f := newFluid(b)
 	all := make([]int, b.lots)
@@ -29,7 +31,7 @@ func coilBound(b *board) int64 {
 		all[l] = l
 	}
 	any := f.deliver(all)[f.goal]
-	if b.lots < 2 || b.orders == 0 || b.orders > maxOrders {
+	if b.lots < 2 || b.orders == 0 {
 		return any
 	}
 	split := b.p.Params.LotSplit
@@ -64,7 +66,8 @@ type fluid struct {
 	next  []int64
 	queue []int
 
-	length []int64 // of each set of orders
+	length []int64 // of each set of orders, when they are few
+	sum    []bool  // lengths that sets of orders come to, when they are many
 	yields map[string][]int64
 }
 
@@ -156,8 +159,8 @@ func (f *fluid) withShort(cost []int64) []int64 {
 }
 
 // segment lowers next by using a coil so that its end is from lo to hi and
-// costs fixed + pct x end / 100. It then yields from floor to ceil of room - end
-// in marks; the best of that window over cost is kept at the head of a queue of
+// costs fixed + pct x end / 100. It then yields room - end in marks, rounded to
+// its advantage where the scale is coarse; the best of that window over cost is kept at the head of a queue of
 // rising values.
 func (f *fluid) segment(cost []int64, room, lo, hi, fixed, pct int64) {
 	if hi = min(hi, room); lo > hi {
@@ -165,6 +168,10 @@ func (f *fluid) segment(cost []int64, room, lo, hi, fixed, pct int64) {
 	}
 	least := int((room - hi) / f.scale)
 	most := int((room - lo + f.scale - 1) / f.scale)
+	if f.slack == 0 { // every load is a whole number of marks
+		least = int((room - hi + f.scale - 1) / f.scale)
+		most = int((room - lo) / f.scale)
+	}
 	slope := pct * f.scale
 	value := func(x int) int64 { return cost[x]*100 + slope*int64(x) }
 	f.queue = f.queue[:0]
@@ -199,18 +206,21 @@ func (f *fluid) grouped(joins int, work *int) (low int64, ok bool) {
 	var groups [][]int
 	var deal func(lot int) bool
 	deal = func(lot int) bool {
+		if lot-len(groups) > joins {
+			return true // joined too many already
+		}
 		if lot == f.lots {
 			if len(groups) != f.lots-joins {
 				return true
 			}
-			deals := len(groups)
-			for range f.orders {
-				deals *= 3
-			}
-			if *work -= deals; *work < 0 {
+			if *work -= f.deals(groups); *work < 0 {
 				return false
 			}
-			low = min(low, f.unmixed(groups))
+			if f.orders > maxOrders {
+				low = min(low, f.parted(groups))
+			} else {
+				low = min(low, f.unmixed(groups))
+			}
 			return true
 		}
 		if len(groups) > f.lots-joins {
@@ -230,6 +240,25 @@ func (f *fluid) grouped(joins int, work *int) (low int64, ok bool) {
 	}
 	ok = deal(0)
 	return low, ok
+}
+
+// deals is how much work a grouping makes: yields not worked out yet, and orders
+// to deal out.
+func (f *fluid) deals(groups [][]int) int {
+	work := 0
+	for _, lots := range groups {
+		if f.yields[fmt.Sprint(lots)] == nil {
+			work += len(f.room) * f.goal / f.lots * len(lots)
+		}
+	}
+	if f.orders > maxOrders {
+		return work + len(groups)*(len(f.sums())+len(f.room)*f.goal)
+	}
+	deals := len(groups)
+	for range f.orders {
+		deals *= 3
+	}
+	return work + deals
 }
 
 // unmixed is the least cost when each order comes from one group of lots:

@@ -60,6 +60,8 @@
 // where the duals are rounded to integers and the bound is worked out in whole
 // numbers; and closes the gap by diving in the linear program and by bin
 // completion. Coils: orders to lots, coil sets by a covering knapsack, subset
-// sums to finish coils, then annealing. Trim: ruin and recreate with two-stage
-// knapsack patterns, bounded by column generation.
+// sums to finish coils, then annealing; the bound deals orders out to lots.
+// Trim: ruin and recreate with two-stage knapsack patterns, bounded by column
+// generation. One sheet alone ([FillSheet]): prices on the blanks (Lagrange)
+// bound it, and the strips that a better sheet could hold are tried in all ways.
 package nest

@@ -57,6 +57,9 @@ func (t *trimSearch) run() {
 		for _, way := range []Way{WidestFirst, FirstSheet} {
 			t.keep(t.unify(t.tidy(byHand(t.shop, way))))
 		}
+		if full := t.filled(); full != nil {
+			t.keep(t.unify(t.tidy(full)))
+		}
 	}
 	t.now = t.recreate(nil)
 	if t.keep(t.now); t.clock.out() {
