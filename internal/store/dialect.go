@@ -10,7 +10,6 @@ import (
 	"gorm.io/driver/postgres"
 	"gorm.io/driver/sqlite"
 	"gorm.io/gorm"
-	_ "modernc.org/sqlite" // registers "sqlite"
 
 	"ribdesk/internal/fault"
 )
@@ -47,11 +46,11 @@ func parseURL(u string) (dialect, string, error) {
 	return sqliteDialect, u, nil
 }
 
-func (d dialect) driver() string {
+func (d dialect) open(source string) (*sql.DB, error) {
 	if d == postgresDialect {
-		return "pgx"
+		return sql.Open("pgx", source) // keeps prepared statements by itself
 	}
-	return "sqlite"
+	return openSQLite(source)
 }
 
 func (d dialect) gorm(pool *sql.DB) gorm.Dialector {

@@ -10,3 +10,9 @@ var RowTypes = rowTypes
 
 // Writer gives the gorm handle, for looking at the schema.
 func Writer(s *Store) *gorm.DB { return s.writer }
+
+// OpenSQLite opens a pool that keeps its prepared statements.
+var OpenSQLite = openSQLite
+
+// MostKept is how many statements a connection keeps.
+const MostKept = mostKept

@@ -110,7 +110,7 @@ func (s *Store) connect(ctx context.Context) error {
 }
 
 func (s *Store) pool(ctx context.Context, dsn string, size int) (*gorm.DB, error) {
-	pool, err := sql.Open(s.kind.driver(), dsn)
+	pool, err := s.kind.open(dsn)
 	if err != nil {
 		return nil, err
 	}
