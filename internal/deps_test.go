@@ -36,18 +36,20 @@ var mayImport = map[string][]string{
 	"plan":     {"measure", "fault"},
 	"nest":     {"measure", "fault"},
 	"load":     {"measure", "metal", "fault"},
+	"roof":     {"measure", "fault"},
 	"books":    {"money", "fault", "party"},
 	"figures":  {"measure", "money", "stock", "order"},
 	"nestview": {"measure", "nest", "drawing"},
 	"calendar": nil,
 	"totp":     nil,
+	"mail":     nil,
 	"einvoice": {"money", "fault", "party", "books"},
 	"store":    rooms(domain, "books"),
 	"document": rooms(domain, "words", "books", "caution", "drawing"),
-	"desk":     rooms(domain, "words", cores, "store", "document", "drawing", "einvoice", "calendar", "totp", "nestview"),
+	"desk":     rooms(domain, "words", cores, "store", "document", "drawing", "einvoice", "calendar", "totp", "mail", "nestview"),
 	"demo":     rooms(domain, cores, "desk"),
-	"web":      rooms(domain, "words", cores, "desk", "document", "drawing", "caution", "calendar", "nestview", "templates", "static"),
-	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "drawing", "nestview"),
+	"web":      rooms(domain, "words", cores, "desk", "document", "drawing", "caution", "calendar", "mail", "nestview", "templates", "static"),
+	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "mail", "drawing", "nestview"),
 }
 
 // livesIn names the one room of each package from outside, by the start of its
@@ -61,6 +63,7 @@ var livesIn = map[string]string{
 	"github.com/johnfercher/":       "document",
 	"github.com/boombuler/barcode":  "document",
 	"github.com/arran4/golang-ical": "calendar",
+	"github.com/wneessen/go-mail":   "mail",
 	"github.com/gin-gonic/gin":      "web",
 	"github.com/prometheus/":        "web",
 	"github.com/chromedp/":          "web", // browsertest
