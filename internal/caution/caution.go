@@ -1,11 +1,13 @@
 // Package caution is the one source of the warnings that papers, labels and
-// pages print about sheet metal, machines, loads and lifting, in English and
-// Spanish.
+// pages print about sheet metal, machines, loads and lifting; their Spanish is in the
+// catalogue of package words.
 //
 // It decides nothing: counts and limits come from package load. The texts name
 // the usual care of the trade and end by deferring to local code, the site's
 // safety plan and licensed professionals.
 package caution
+
+import "ribdesk/internal/words"
 
 // Code names a caution on papers, C1 to C12.
 type Code string
@@ -24,15 +26,6 @@ const (
 	OilCanning Code = "C10"
 	Movement   Code = "C11"
 	Deference  Code = "C12"
-)
-
-// Language is one of the two languages of the shop floor.
-type Language string
-
-// The languages. Anything else is answered in English.
-const (
-	English Language = "en"
-	Spanish Language = "es"
 )
 
 // Paper is where cautions are printed.
@@ -64,43 +57,23 @@ var order = []Code{Edges, Wind, Lifting, Hoisting, Bands, Machine, Coils, Load, 
 // The figures of C3 are the load constant of the revised NIOSH lifting equation,
 // those of C8 49 CFR 393.87, 393.106, 393.110 and 392.9, those of C11 published
 // panel notes (6.5 and 12.8 millionths per degree F).
-var texts = map[Language]map[Code]wording{
-	English: {
-		Edges: {"Edges", "Cut edges are razor sharp. Cut-resistant gloves, sleeves, eye protection."},
-		Wind:  {"Wind", "A long panel is a sail. Stop when gusts make it hard to hold. Secure open bundles."},
-		Lifting: {"Lifting", "Weights are calculated, not weighed. Over 51 lb, or long and floppy: two or more people, or a machine. " +
-			"51 lb is the limit only in the best of conditions."},
-		Hoisting: {"Hoisting", "Never lift by the bands. Rated slings or spreader bar for the weight shown, several support points, tag line, nobody under the load."},
-		Bands:    {"Bands", "Bands spring. Stand aside, cut with the proper tool."},
-		Machine:  {"Machine", "Guards on. Power off and locked out before clearing a jam or changing tooling. Hands away from rolls and shear."},
-		Coils:    {"Coils", "Chock against rolling. Lift only with gear rated for the coil weight. Strip end can whip."},
-		Load: {"Load", "Tie-downs, at least: blocked in front, 1 for each 10 ft or part; not blocked, 2 for the first 10 ft and 1 for each further 10 ft or part " +
-			"(5 ft or less: 1, or 2 above 1,100 lb). Combined working load limit at least half the cargo weight. Protect straps from edges. " +
-			"Past the rear over 4 ft or the side over 4 in: red or orange flags 18 in square, lamps at night. " +
-			"Check before the start, within 50 miles, then every 3 hours, 150 miles or change of duty, whichever comes first."},
-		Metals:     {"Metals", "Keep copper and its run-off, treated lumber and wet mortar off steel, Al-Zn and aluminium. Matching fasteners."},
-		OilCanning: {"Waviness", "Slight waviness in flats is inherent in light-gauge metal and alone no cause for rejection."},
-		Movement:   {"Movement", "Per 100 ft and 100 °F: steel 0.78 in, aluminium 1.54 in. Fix one point, let the rest move."},
-		Deference:  {"Whose word counts", "Follow local code, the site safety plan and the licensed professional. Not an engineering document."},
-	},
-	Spanish: {
-		Edges: {"Bordes", "Los bordes cortados son filosos como navaja. Guantes y mangas resistentes al corte, protección para los ojos."},
-		Wind:  {"Viento", "Un panel largo es una vela. Pare cuando las ráfagas hagan difícil sujetarlo. Asegure los paquetes abiertos."},
-		Lifting: {"Levantar", "Los pesos son calculados, no pesados. Más de 51 lb, o largo y flexible: dos o más personas, o una máquina. " +
-			"51 lb es el límite solo en las mejores condiciones."},
-		Hoisting: {"Izar", "Nunca levante por los flejes. Eslingas o viga separadora con capacidad para el peso indicado, varios puntos de apoyo, cuerda guía, nadie debajo de la carga."},
-		Bands:    {"Flejes", "Los flejes saltan. Póngase a un lado, corte con la herramienta adecuada."},
-		Machine:  {"Máquina", "Guardas puestas. Corriente apagada y bloqueada antes de destrabar o cambiar herramental. Manos lejos de los rodillos y la cizalla."},
-		Coils:    {"Bobinas", "Calce contra el rodamiento. Levante solo con equipo con capacidad para el peso de la bobina. La punta de la cinta puede dar un latigazo."},
-		Load: {"Carga", "Amarres, por lo menos: bloqueada al frente, 1 por cada 10 pies o fracción; sin bloqueo, 2 por los primeros 10 pies y 1 por cada 10 pies más o fracción " +
-			"(5 pies o menos: 1, o 2 si pasa de 1,100 lb). Límite de carga de trabajo combinado de al menos la mitad del peso de la carga. Proteja las correas de los bordes. " +
-			"Si sobresale más de 4 pies atrás o 4 pulg al lado: banderas rojas o naranja de 18 pulg por lado, luces de noche. " +
-			"Revise antes de salir, dentro de las primeras 50 millas y luego cada 3 horas, 150 millas o cambio de turno, lo que ocurra primero."},
-		Metals:     {"Metales", "Mantenga el cobre y su escurrimiento, la madera tratada y el mortero fresco lejos del acero, Al-Zn y aluminio. Tornillería compatible."},
-		OilCanning: {"Ondulación", "Una ligera ondulación en las partes planas es propia del metal delgado y por sí sola no es motivo de rechazo."},
-		Movement:   {"Movimiento", "Por cada 100 pies y 100 °F: acero 0.78 pulg, aluminio 1.54 pulg. Fije un punto, deje mover el resto."},
-		Deference:  {"Quién decide", "Siga el código local, el plan de seguridad de la obra y al profesional con licencia. No es un documento de ingeniería."},
-	},
+var texts = map[Code]wording{
+	Edges: {"Edges", "Cut edges are razor sharp. Cut-resistant gloves, sleeves, eye protection."},
+	Wind:  {"Wind", "A long panel is a sail. Stop when gusts make it hard to hold. Secure open bundles."},
+	Lifting: {"Lifting", "Weights are calculated, not weighed. Over 51 lb, or long and floppy: two or more people, or a machine. " +
+		"51 lb is the limit only in the best of conditions."},
+	Hoisting: {"Hoisting", "Never lift by the bands. Rated slings or spreader bar for the weight shown, several support points, tag line, nobody under the load."},
+	Bands:    {"Bands", "Bands spring. Stand aside, cut with the proper tool."},
+	Machine:  {"Machine", "Guards on. Power off and locked out before clearing a jam or changing tooling. Hands away from rolls and shear."},
+	Coils:    {"Coils", "Chock against rolling. Lift only with gear rated for the coil weight. Strip end can whip."},
+	Load: {"Load", "Tie-downs, at least: blocked in front, 1 for each 10 ft or part; not blocked, 2 for the first 10 ft and 1 for each further 10 ft or part " +
+		"(5 ft or less: 1, or 2 above 1,100 lb). Combined working load limit at least half the cargo weight. Protect straps from edges. " +
+		"Past the rear over 4 ft or the side over 4 in: red or orange flags 18 in square, lamps at night. " +
+		"Check before the start, within 50 miles, then every 3 hours, 150 miles or change of duty, whichever comes first."},
+	Metals:     {"Metals", "Keep copper and its run-off, treated lumber and wet mortar off steel, Al-Zn and aluminium. Matching fasteners."},
+	OilCanning: {"Waviness", "Slight waviness in flats is inherent in light-gauge metal and alone no cause for rejection."},
+	Movement:   {"Movement", "Per 100 ft and 100 °F: steel 0.78 in, aluminium 1.54 in. Fix one point, let the rest move."},
+	Deference:  {"Whose word counts", "Follow local code, the site safety plan and the licensed professional. Not an engineering document."},
 }
 
 // papers names the cautions of each paper; C12 ends every one.
@@ -116,29 +89,26 @@ var papers = map[Paper][]Code{
 }
 
 // Of gives one caution in a language; the zero Caution for an unknown code.
-func Of(code Code, lang Language) Caution {
-	words, ok := texts[lang]
-	if !ok {
-		words = texts[English]
-	}
-	w, ok := words[code]
+func Of(code Code, lang words.Language) Caution {
+	w, ok := texts[code]
 	if !ok {
 		return Caution{}
 	}
-	return Caution{code, w.title, w.text}
+	r := words.Reader{Language: lang}
+	return Caution{code, r.T(w.title), r.T(w.text)}
 }
 
 // All gives every caution in a language, C1 first.
-func All(lang Language) []Caution { return list(order, lang) }
+func All(lang words.Language) []Caution { return list(order, lang) }
 
 // For gives the cautions of a paper, C12 last. A paper it doesn't know gets C12
 // alone.
-func For(paper Paper, lang Language) []Caution {
+func For(paper Paper, lang words.Language) []Caution {
 	codes := append([]Code{}, papers[paper]...)
 	return list(append(codes, Deference), lang)
 }
 
-func list(codes []Code, lang Language) []Caution {
+func list(codes []Code, lang words.Language) []Caution {
 	out := make([]Caution, len(codes))
 	for i, c := range codes {
 		out[i] = Of(c, lang)

@@ -6,13 +6,14 @@ import (
 	"testing"
 
 	"ribdesk/internal/caution"
+	"ribdesk/internal/words"
 )
 
 var figure = regexp.MustCompile(`[0-9][0-9.,]*[0-9]|[0-9]`)
 
 // A translation must carry the same figures as the original.
 func TestLanguagesAgreeInEveryFigure(t *testing.T) {
-	english, spanish := caution.All(caution.English), caution.All(caution.Spanish)
+	english, spanish := caution.All(words.English), caution.All(words.Spanish)
 	if len(english) != 12 || len(spanish) != 12 {
 		t.Fatalf("%d and %d cautions", len(english), len(spanish))
 	}
@@ -33,22 +34,22 @@ func TestLanguagesAgreeInEveryFigure(t *testing.T) {
 func TestEveryPaperEndsByDeferring(t *testing.T) {
 	for _, p := range []caution.Paper{caution.Quote, caution.Acknowledgment, caution.RunSheet, caution.PickTicket,
 		caution.BundleLabel, caution.CoilTag, caution.LoadSheet, caution.DeliveryTicket} {
-		got := caution.For(p, caution.English)
+		got := caution.For(p, words.English)
 		if len(got) < 2 || got[len(got)-1].Code != caution.Deference {
 			t.Errorf("%s: %v", p, got)
 		}
 	}
-	if got := caution.For("napkin", "fr"); len(got) != 1 || got[0] != caution.Of(caution.Deference, caution.English) {
+	if got := caution.For("napkin", "fr"); len(got) != 1 || got[0] != caution.Of(caution.Deference, words.English) {
 		t.Errorf("unknown paper: %v", got)
 	}
-	if got := caution.Of("C13", caution.English); got != (caution.Caution{}) {
+	if got := caution.Of("C13", words.English); got != (caution.Caution{}) {
 		t.Errorf("unknown code: %v", got)
 	}
 }
 
 func TestRunSheetCarriesMachineAndCoils(t *testing.T) {
 	var codes []caution.Code
-	for _, c := range caution.For(caution.RunSheet, caution.Spanish) {
+	for _, c := range caution.For(caution.RunSheet, words.Spanish) {
 		codes = append(codes, c.Code)
 	}
 	want := []caution.Code{"C1", "C3", "C4", "C5", "C6", "C7", "C12"}

@@ -19,6 +19,7 @@ import (
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // issue prints a paper and keeps record, bytes and hash for good, in the
@@ -90,7 +91,7 @@ var forCustomers = map[document.Kind]bool{
 func (s *snapshot) head(o order.Order, c party.Customer, now time.Time, by string) document.Head {
 	h := document.Head{
 		Number: o.Number, Revision: o.Revision, State: string(o.State), Issued: now.In(s.seller.Location()), By: by, Code: o.Number,
-		Language: document.Language(c.Language), Paper: s.paperSize(), Style: c.Style, Seller: s.firm(), Customer: buyerFirm(c, o), Job: o.Job, PO: o.PO,
+		Language: words.Language(c.Language), Paper: s.paperSize(), Style: c.Style, Seller: s.firm(), Customer: buyerFirm(c, o), Job: o.Job, PO: o.PO,
 	}
 	if h.Style == "" {
 		h.Style = s.seller.Style

@@ -20,6 +20,7 @@ import (
 	"ribdesk/internal/document"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/words"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files")
@@ -78,7 +79,7 @@ func TestGoldenText(t *testing.T) {
 		})
 	}
 	q := quote()
-	q.Language, q.Paper = document.Spanish, document.A4
+	q.Language, q.Paper = words.Spanish, document.A4
 	golden(t, "quote-es-a4.txt", run(t, "pdftotext", "-layout", file(t, render(t, q)), "-"))
 }
 

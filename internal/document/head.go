@@ -7,16 +7,11 @@ import (
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
-// Language is what a paper is written in.
-type Language string
-
-// The languages. Anything else prints in English.
-const (
-	English Language = "en"
-	Spanish Language = "es"
-)
+// Language is what a paper is written in; anything unknown prints in English.
+type Language = words.Language
 
 // Paper is the size of the sheet.
 type Paper string

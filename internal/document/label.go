@@ -200,7 +200,7 @@ func (c *composer) warnings(y float64, first string, codes ...caution.Code) {
 		}
 		firstLines = len(lines)
 		for _, code := range codes {
-			lines = append(lines, c.wrap(regular, size, w, caution.Of(code, caution.Language(c.head.Language)).Text)...)
+			lines = append(lines, c.wrap(regular, size, w, caution.Of(code, c.head.Language).Text)...)
 		}
 		if float64(len(lines))*lineHigh(size) <= codesTop-y {
 			break

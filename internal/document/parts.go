@@ -218,7 +218,7 @@ func (c *composer) paragraphs(size float64, texts ...string) {
 func (c *composer) cautions(paper caution.Paper) {
 	c.title(c.t(wCautions))
 	var texts []string
-	for _, w := range caution.For(paper, caution.Language(c.head.Language)) {
+	for _, w := range caution.For(paper, c.head.Language) {
 		texts = append(texts, w.Title+": "+w.Text)
 	}
 	c.paragraphs(bodySize, texts...)

@@ -18,6 +18,7 @@ import (
 	"github.com/johnfercher/maroto/v2/pkg/core"
 	"github.com/johnfercher/maroto/v2/pkg/core/entity"
 	"github.com/johnfercher/maroto/v2/pkg/props"
+	"ribdesk/internal/words"
 )
 
 // pen is what the PDF library offers below its grid of rows and columns. The
@@ -162,7 +163,7 @@ var (
 // so only the place of the cross-reference table moves.
 func withLanguage(pdf []byte, lang Language) ([]byte, error) {
 	tag := "en-US"
-	if lang == Spanish {
+	if lang == words.Spanish {
 		tag = "es-US"
 	}
 	extra := []byte("/Lang (" + tag + ")\n/ViewerPreferences << /DisplayDocTitle true >>\n")

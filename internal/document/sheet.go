@@ -5,6 +5,7 @@ import (
 
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/words"
 )
 
 // The sheet in millimetres: a frame all round, text inside it, and at the foot
@@ -43,7 +44,7 @@ type composer struct {
 // printed makes the PDF of a checked paper.
 func printed(d Document) ([]byte, error) {
 	h := d.head()
-	thing := things[d.Kind()].in(h.Language)
+	thing := words.Reader{Language: h.Language}.T(string(things[d.Kind()]))
 	p, err := newPress(d.size(), clean(thing+" "+h.Number), h)
 	if err != nil {
 		return nil, err
@@ -117,7 +118,7 @@ func paginate(strips []strip, capacity float64, continued strip) [][]strip {
 // continued names the paper on top of its further pages.
 func (c *composer) continued() strip {
 	return strip{high: 9, draw: func(y float64) {
-		s := c.thing + " " + c.head.Number + ", " + wContinued.in(c.head.Language)
+		s := c.thing + " " + c.head.Number + ", " + c.t(wContinued)
 		c.say(c.sheet.left, y+base(bodySize), bold, bodySize, s)
 		c.sayRight(c.sheet.width-c.sheet.right, y+base(bodySize), regular, bodySize, c.head.Seller.Name)
 		c.line(c.sheet.left, y+6, c.sheet.width-c.sheet.right, y+6, hairline, drawing.Ink)
@@ -179,7 +180,9 @@ func (c *composer) boxed(x, y, w, h float64, name, value string, size float64) {
 }
 
 // t gives a word in the paper's language.
-func (c *composer) t(w word) string { return w.in(c.head.Language) }
+func (c *composer) t(w word) string { return c.reader().T(string(w)) }
+
+func (c *composer) reader() words.Reader { return words.Reader{Language: c.head.Language} }
 
 // length writes a length the way the customer reads lengths: with real
 // fractions where it is a whole number of sixteenths.

@@ -1,18 +1,12 @@
 package document
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 	"time"
 
 	"ribdesk/internal/money"
 )
-
-var months = [2][12]string{
-	{"Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"},
-	{"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"},
-}
 
 func itoa(n int) string { return strconv.Itoa(n) }
 
@@ -21,10 +15,7 @@ func (c *composer) date(t time.Time) string {
 	if t.IsZero() {
 		return ""
 	}
-	if c.head.Language == Spanish {
-		return fmt.Sprintf("%d %s %d", t.Day(), months[1][t.Month()-1], t.Year())
-	}
-	return fmt.Sprintf("%s %d, %d", months[0][t.Month()-1], t.Day(), t.Year())
+	return c.reader().Day(t)
 }
 
 // moment writes a date with the time of day.
@@ -47,7 +38,7 @@ func (c *composer) span(from, to time.Time) string {
 }
 
 // f fills a sentence of the catalogue.
-func (c *composer) f(w word, args ...any) string { return fmt.Sprintf(c.t(w), args...) }
+func (c *composer) f(w word, args ...any) string { return c.reader().T(string(w), args...) }
 
 // grouped writes a whole number with commas.
 func grouped(n int) string {

@@ -2,14 +2,18 @@
 // web maps to a status, a command to an exit code), the field it belongs to in
 // the words of the form, a sentence for the person, and the cause for the log.
 //
+// The sentence is kept as a text with its figures too, so that a customer reads it
+// in their own language (package words).
+//
 // It doesn't know pages, statuses or logs. Anything that isn't a Fault is a
 // defect: it is logged and shown as one neutral sentence.
 package fault
 
 import (
 	"errors"
-	"fmt"
 	"strings"
+
+	"ribdesk/internal/words"
 )
 
 // Kind says what sort of no this is.
@@ -53,9 +57,10 @@ func (k Kind) String() string {
 // Fault is one refusal.
 type Fault struct {
 	Kind     Kind
-	Field    string // the form's or file's name for the place, "" for the whole
-	Sentence string // for the person, complete, with what to do where there is something
-	Cause    error  // for the log; never shown
+	Field    string     // the form's or file's name for the place, "" for the whole
+	Sentence string     // for the person, complete, with what to do where there is something
+	Text     words.Text // the same with its figures apart, for other languages
+	Cause    error      // for the log; never shown
 }
 
 // Error gives the field and the sentence; the cause stays out of it.
@@ -71,7 +76,25 @@ func (f *Fault) Unwrap() error { return f.Cause }
 
 // New makes a fault of a kind at a field.
 func New(kind Kind, field, format string, args ...any) *Fault {
-	return &Fault{Kind: kind, Field: field, Sentence: fmt.Sprintf(format, args...)}
+	text := words.Say(format, args...)
+	return &Fault{Kind: kind, Field: field, Sentence: text.String(), Text: text}
+}
+
+// Said gives the sentence as a text, for a reader of any language.
+func (f *Fault) Said() words.Text {
+	if f.Text.Format == "" {
+		return words.Say("%s", f.Sentence)
+	}
+	return f.Text
+}
+
+// Within returns a copy of f whose sentence stands in a larger one, as its last
+// figure: "row %d: %s".
+func (f *Fault) Within(format string, args ...any) *Fault {
+	g := *f
+	g.Text = words.Say(format, append(args, f.Said())...)
+	g.Sentence = g.Text.String()
+	return &g
 }
 
 // Invalidf refuses the input of a field.
@@ -161,7 +184,7 @@ func All(err error) []*Fault {
 	if errors.As(err, &one) {
 		return []*Fault{one}
 	}
-	return []*Fault{{Sentence: "Something went wrong here. It has been noted; please try again.", Cause: err}}
+	return []*Fault{New(0, "", "Something went wrong here. It has been noted; please try again.").Because(err)}
 }
 
 // KindOf gives the kind of the first fault in err, 0 when it holds none.

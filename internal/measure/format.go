@@ -29,6 +29,16 @@ func (l Length) Format(s Style) string {
 	return l.FeetInches(16)
 }
 
+// InUnits writes the length for somebody who likes this style, as pages show it:
+// Pretty in feet and inches, else Format.
+func (l Length) InUnits(style string) string {
+	switch s := Style(style); s {
+	case StyleInches, StyleFeet, StyleMetric:
+		return l.Format(s)
+	}
+	return l.Pretty()
+}
+
 // String writes feet, inches and 64ths.
 func (l Length) String() string { return l.FeetInches(64) }
 

@@ -11,6 +11,8 @@ import (
 	"strings"
 	"sync"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
@@ -35,7 +37,7 @@ func (v *visit) showAs(status int, p page) error {
 	if err := v.dress(p.base()); err != nil {
 		return err
 	}
-	body, err := v.s.pages.render(p, v.c.GetHeader("X-Part"))
+	body, err := v.s.pages.render(p, v.c.GetHeader("X-Part"), p.base().Lang())
 	if err != nil {
 		return err
 	}
@@ -64,20 +66,24 @@ func (v *visit) place(f *fault.Fault) Problem {
 	for _, field := range v.read {
 		if field.Name == f.Field {
 			if field.Error == "" {
-				field.Error = sentence(f.Sentence)
+				field.Error = v.sentence(f)
 			}
-			return Problem{Field: field.ID(), Label: field.Label, Sentence: sentence(f.Sentence)}
+			return Problem{Field: field.ID(), Label: field.Label, Sentence: v.sentence(f)}
 		}
 	}
-	return Problem{Sentence: sentence(f.Sentence)}
+	return Problem{Sentence: v.sentence(f)}
 }
+
+// sentence is what a fault says, in the reader's language.
+func (v *visit) sentence(f *fault.Fault) string { return sentence(v.reader.Read(f.Said())) }
 
 // sentence starts with a capital and ends with a stop.
 func sentence(s string) string {
 	if s == "" {
 		return s
 	}
-	s = strings.ToUpper(s[:1]) + s[1:]
+	first, size := utf8.DecodeRuneInString(s)
+	s = string(unicode.ToUpper(first)) + s[size:]
 	if !strings.ContainsAny(s[len(s)-1:], ".?!") {
 		s += "."
 	}
@@ -112,7 +118,7 @@ func (v *visit) errorPage(err error) (int, *errorPage) {
 	case status == http.StatusRequestEntityTooLarge:
 		p.Title, p.Sentence = "Too large", "What was sent is larger than this page takes."
 	default:
-		p.Title, p.Sentence = headings[status], sentence(fault.All(err)[0].Sentence)
+		p.Title, p.Sentence = headings[status], v.sentence(fault.All(err)[0])
 	}
 	p.Block = Block{Thing: p.Title, State: strconv.Itoa(status)}
 	return status, p
@@ -188,7 +194,7 @@ func (v *visit) problem(status int, p *errorPage, err error) {
 	}{"about:blank", p.Title, status, p.Sentence, v.requestID(), nil}
 	for _, f := range fault.All(err) {
 		if f.Field != "" {
-			body.Errors = append(body.Errors, member{f.Field, sentence(f.Sentence)})
+			body.Errors = append(body.Errors, member{f.Field, v.sentence(f)})
 		}
 	}
 	v.sendJSON(status, "application/problem+json", body)

@@ -8,6 +8,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
+	"ribdesk/internal/words"
 )
 
 // slip is the price with what it is made of.
@@ -54,7 +55,7 @@ func cautions(notices []desk.Notice) (out []said) {
 			}
 			s := said{Title: titles[n.Kind], Own: n.Text, Act: n.Act}
 			if code, ok := cautionOf[n.Kind]; ok {
-				c := caution.Of(code, caution.English)
+				c := caution.Of(code, words.English)
 				s.Title = c.Title
 				if !general[n.Kind] {
 					s.General = c.Text
@@ -64,7 +65,7 @@ func cautions(notices []desk.Notice) (out []said) {
 			out = append(out, s)
 		}
 	}
-	last := caution.Of(caution.Deference, caution.English)
+	last := caution.Of(caution.Deference, words.English)
 	return append(out, said{Title: last.Title, General: last.Text})
 }
 

@@ -14,6 +14,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
+	"ribdesk/internal/words"
 )
 
 // ordersPage lists orders, by state or by words.
@@ -191,7 +192,7 @@ func newOrderPage(f desk.OrderFile, actor party.Actor) *orderPage {
 	}
 	p.Stations = stationsOf(f)
 	p.LinkUntil = desk.LinkUntil(o)
-	for _, c := range caution.For(caution.Quote, caution.English) {
+	for _, c := range caution.For(caution.Quote, words.English) {
 		p.Cautions = append(p.Cautions, said{Title: c.Title, General: c.Text})
 	}
 	if f.Quote != nil {

@@ -1,10 +1,13 @@
 package web
 
 import (
+	"cmp"
 	"strings"
 	"time"
 
+	"ribdesk/internal/measure"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
 // page is a struct that embeds Base and names its file in templates/pages.
@@ -33,6 +36,8 @@ type Base struct {
 	Notice    string
 	Zone      *time.Location
 	RequestID string
+	Reader    words.Reader // in whose language and unit of length the page is
+	Here      string       // its address, for the switch of language
 }
 
 func (b *Base) base() *Base { return b }
@@ -59,7 +64,7 @@ func (b *Base) When(t time.Time) string {
 	if t.IsZero() {
 		return "–"
 	}
-	return t.In(b.zone()).Format("Mon Jan 2, 2006 3:04 PM")
+	return b.Reader.When(t.In(b.zone()))
 }
 
 // ShortDay writes the day of a moment in the shop's zone, as said at a counter.
@@ -67,7 +72,7 @@ func (b *Base) ShortDay(t time.Time) string {
 	if t.IsZero() {
 		return "–"
 	}
-	return t.In(b.zone()).Format("Mon Jan 2")
+	return b.Reader.ShortDay(t.In(b.zone()))
 }
 
 // Day writes a day.
@@ -75,7 +80,27 @@ func (b *Base) Day(t time.Time) string {
 	if t.IsZero() {
 		return "–"
 	}
-	return t.Format("Jan 2, 2006")
+	return b.Reader.Day(t)
+}
+
+// Long writes a length as the reader likes it.
+func (b *Base) Long(l measure.Length) string { return b.Reader.Read(l) }
+
+// Lang is the language of the page, for its html element.
+func (b *Base) Lang() words.Language { return cmp.Or(b.Reader.Language, words.English) }
+
+// Tongues are the other languages the page can be read in; the shop's own people
+// read English.
+func (b *Base) Tongues() (others []Option) {
+	if b.Person.Role.Staff() {
+		return nil
+	}
+	for _, l := range words.Languages {
+		if l.Code != b.Lang() {
+			others = append(others, Option{string(l.Code), l.Name})
+		}
+	}
+	return others
 }
 
 func (b *Base) zone() *time.Location {
@@ -114,6 +139,7 @@ type Problem struct {
 // sheets are the words of the head strip and where they lead. One that the role
 // may not open isn't shown.
 var sheets = []Link{
+	{Name: "Today", Path: "/today"},
 	{Name: "Counter", Path: "/counter"},
 	{Name: "Orders", Path: "/orders"},
 	{Name: "Run plan", Path: "/plan"},
@@ -149,6 +175,7 @@ func (v *visit) dress(b *Base) error {
 	b.Sheets = open(v.actor.Role, sheets, b.Sheet)
 	b.Search = admitted(v.actor.Role, "/search")
 	b.FormToken, b.RequestID = v.formToken(), v.requestID()
+	b.Reader, b.Here = v.reader, v.here()
 	if said := v.takeNotice(); said != "" {
 		b.Notice = said
 	}

@@ -9,62 +9,85 @@ import (
 	"path"
 	"path/filepath"
 	"strings"
+	"sync"
 
+	"ribdesk/internal/words"
 	"ribdesk/templates"
 )
 
-// pages holds one set of templates for each page: the layout, the shared parts
-// and the page's own file.
+// pages holds one set of templates for each page and language: the layout, the
+// shared parts and the page's own file.
 type pages struct {
 	files fs.FS
-	funcs template.FuncMap
-	sets  map[string]*template.Template
+	asset func(string) string
 	dev   bool
+
+	mu   sync.Mutex
+	sets map[setOf]*template.Template
+}
+
+// setOf names a set: English ones are there from the start, others from when
+// they are first asked for.
+type setOf struct {
+	page     string
+	language words.Language
 }
 
 // newPages parses every page now, so that a slip in a template stops the start.
 func newPages(o Options, a *assets) (*pages, error) {
-	p := &pages{files: templates.FS, dev: o.Dev, sets: map[string]*template.Template{}}
+	p := &pages{files: templates.FS, asset: a.url, dev: o.Dev, sets: map[setOf]*template.Template{}}
 	if o.Dev {
 		p.files = os.DirFS(filepath.Join(o.Root, "templates"))
 	}
-	p.funcs = template.FuncMap{"asset": a.url}
 	names, err := fs.Glob(p.files, "pages/*.html")
 	if err != nil {
 		return nil, err
 	}
 	for _, name := range names {
-		if err := p.parse(strings.TrimSuffix(path.Base(name), ".html")); err != nil {
+		if _, err := p.set(setOf{strings.TrimSuffix(path.Base(name), ".html"), words.English}); err != nil {
 			return nil, err
 		}
 	}
 	return p, nil
 }
 
-func (p *pages) parse(name string) error {
-	set, err := template.New("page").Funcs(p.funcs).Option("missingkey=error").
-		ParseFS(p.files, "layout.html", "shared/*.html", "pages/"+name+".html")
-	if err != nil {
-		return fmt.Errorf("page %s: %w", name, err)
+// set gives the templates of a page. In them {{t "text" figures…}} is the text
+// in the reader's language, and {{tn count "one" "many" figures…}} one that
+// counts.
+func (p *pages) set(of setOf) (*template.Template, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if set := p.sets[of]; set != nil && !p.dev {
+		return set, nil
 	}
-	p.sets[name] = set
-	return nil
+	reader := words.Reader{Language: of.language}
+	set, err := template.New("page").Funcs(template.FuncMap{"asset": p.asset, "t": readWith(reader), "tn": reader.N}).Option("missingkey=error").
+		ParseFS(p.files, "layout.html", "shared/*.html", "pages/"+of.page+".html")
+	if err != nil {
+		return nil, fmt.Errorf("page %s: %w", of.page, err)
+	}
+	p.sets[of] = set
+	return set, nil
+}
+
+// readWith reads a text that the template names, with its figures, or whatever
+// it is given.
+func readWith(r words.Reader) func(any, ...any) string {
+	return func(v any, args ...any) string {
+		if text, ok := v.(string); ok {
+			return r.T(text, args...)
+		}
+		return r.Read(v)
+	}
 }
 
 // render makes a page in memory; or, where a script asks for it, one part of it:
 // a template of the page's own whose name starts with "part-".
-func (p *pages) render(of page, part string) ([]byte, error) {
+func (p *pages) render(of page, part string, in words.Language) ([]byte, error) {
 	name := of.file()
-	set := p.sets[name]
-	if p.dev {
-		fresh := &pages{files: p.files, funcs: p.funcs, sets: map[string]*template.Template{}}
-		if err := fresh.parse(name); err != nil {
-			return nil, err
-		}
-		set = fresh.sets[name]
-	}
-	if set == nil {
-		return nil, fmt.Errorf("there is no template pages/%s.html", name)
+	set, err := p.set(setOf{name, in})
+	if err != nil {
+		return nil, err
 	}
 	which := "layout.html"
 	if strings.HasPrefix(part, "part-") && set.Lookup(part) != nil {

@@ -49,6 +49,7 @@ func table() []route {
 		{"POST", "/sign-in", everybody, doSignIn, unkeyed},
 		{"GET", "/sign-in/code", everybody, showCode, 0},
 		{"POST", "/sign-in/code", everybody, doCode, unkeyed},
+		{"POST", "/language", everybody, doTongue, unkeyed | owing},
 		{"POST", "/sign-out", signedIn, doSignOut, unkeyed | owing},
 		{"GET", "/me", signedIn, showMe, owing},
 		{"POST", "/me/password", signedIn, doMyPassword, 0},

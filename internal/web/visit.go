@@ -14,6 +14,7 @@ import (
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
 // visit is one request on its way to an answer: who asks, what they sent, and
@@ -30,12 +31,15 @@ type visit struct {
 	mark  string    // a visitor's cookie that forms are bound to
 	read  []*Field  // the fields that were read, to show again
 	found fault.List
+
+	reader words.Reader // in whose language and unit of length it is answered
 }
 
 // answer runs one route: who is it, may they, is the form genuine, do it. What
 // goes wrong anywhere becomes a page in fail.
 func (s *Server) answer(c *gin.Context, r route) {
 	v := &visit{s: s, c: c, route: r, desk: s.desk, actor: party.Actor{Role: party.Visitor}}
+	v.reader.Language = v.chosen()
 	if err := v.run(); err != nil {
 		v.fail(err)
 	}
@@ -49,6 +53,9 @@ func (v *visit) run() error {
 		return err
 	}
 	if done, err := v.firstRun(); done || err != nil {
+		return err
+	}
+	if err := v.readAs(v.actor.CustomerID); err != nil {
 		return err
 	}
 	if !slices.Contains(v.route.admits, v.actor.Role) {
@@ -125,9 +132,10 @@ func (v *visit) redirect(path string) error {
 	return nil
 }
 
-// redirectSaying does so with a sentence for the next page.
-func (v *visit) redirectSaying(path, sentence string) error {
-	v.leaveNotice(sentence)
+// redirectSaying does so with a sentence for the next page, in the language of
+// this one.
+func (v *visit) redirectSaying(path, format string, args ...any) error {
+	v.leaveNotice(v.reader.T(format, args...))
 	return v.redirect(path)
 }
 
