@@ -27,16 +27,37 @@ func (d *Desk) CustomerNames(ctx context.Context, actor party.Actor) (names []st
 	return names, err
 }
 
-// CustomerNamed gives the customer of exactly this name, in whatever case.
-func (d *Desk) CustomerNamed(ctx context.Context, actor party.Actor, name string) (c party.Customer, err error) {
+// Asker is a customer who asks, with the sites on file that goods can go to.
+type Asker struct {
+	Customer party.Customer
+	Sites    []party.Site
+}
+
+// AskerNamed gives the customer of exactly this name, in whatever case.
+func (d *Desk) AskerNamed(ctx context.Context, actor party.Actor, name string) (Asker, error) {
 	if err := allow(actor, party.Owner, party.Counter, party.Bookkeeper); err != nil {
-		return c, err
+		return Asker{}, err
 	}
+	return d.asker(ctx, func(tx *store.Tx) (party.Customer, error) { return customerNamed(tx, name) })
+}
+
+// AskerOf gives the customer of an id, to staff and to the customer's own person.
+func (d *Desk) AskerOf(ctx context.Context, actor party.Actor, id int64) (Asker, error) {
+	if err := seesFile(actor, id); err != nil {
+		return Asker{}, err
+	}
+	return d.asker(ctx, func(tx *store.Tx) (party.Customer, error) { return tx.Customer(id) })
+}
+
+func (d *Desk) asker(ctx context.Context, find func(*store.Tx) (party.Customer, error)) (a Asker, err error) {
 	err = d.store.Read(ctx, func(tx *store.Tx) error {
-		c, err = customerNamed(tx, name)
+		if a.Customer, err = find(tx); err != nil {
+			return err
+		}
+		a.Sites, err = tx.Sites(a.Customer.ID)
 		return err
 	})
-	return c, err
+	return a, err
 }
 
 func customerNamed(tx *store.Tx, name string) (party.Customer, error) {

@@ -1,7 +1,6 @@
 package desk
 
 import (
-	"context"
 	"fmt"
 
 	"ribdesk/internal/measure"
@@ -97,30 +96,38 @@ func otherRib(p stock.Profile, rib string) string {
 
 // MetalsFor gives the metals a product can be made of, with what of it is on
 // the rack in the strip the product needs; nil for an accessory, and for what
-// isn't in the catalogue.
-func (d *Desk) MetalsFor(ctx context.Context, kind order.Kind, code string) ([]MetalChoice, error) {
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return nil, err
+// isn't in the catalogue. The list is shared: read it only.
+func (o Offering) MetalsFor(kind order.Kind, code string) []MetalChoice {
+	product := string(kind) + ":" + code
+	if known, ok := o.from.metalsFor.Load(product); ok {
+		return known.([]MetalChoice)
 	}
+	list := o.from.metalsOf(kind, code)
+	if list != nil { // only what is in the catalogue: no list grows by what people make up
+		o.from.metalsFor.Store(product, list)
+	}
+	return list
+}
+
+func (s *snapshot) metalsOf(kind order.Kind, code string) []MetalChoice {
 	switch kind {
 	case order.Formed:
 		p, ok := s.profiles[code]
 		if !ok {
-			return nil, nil
+			return nil
 		}
 		return s.metalsThat(func(m MetalChoice) (measure.Length, bool) {
 			return p.Strip, p.CheckMetal(m.Material, m.Gauge) == nil
-		}), nil
+		})
 	case order.Trim:
 		shape, ok := s.shapes[code]
 		folder, some := s.folder()
 		if !ok || !some {
-			return nil, nil
+			return nil
 		}
-		return s.metalsThat(func(m MetalChoice) (measure.Length, bool) { return blankStrip(shape, folder, m) }), nil
+		return s.metalsThat(func(m MetalChoice) (measure.Length, bool) { return blankStrip(shape, folder, m) })
 	}
-	return nil, nil
+	return nil
 }
 
 // metalsThat keeps the metals that come in the strip a product needs.

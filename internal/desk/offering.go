@@ -20,6 +20,8 @@ type Offering struct {
 	Accessories []stock.Accessory
 	Metals      []MetalChoice
 	Standing    string // the profile that the first machine is set up for
+
+	from *snapshot
 }
 
 // MetalChoice is a metal in a gauge and colour, with the strips it comes in.
@@ -30,7 +32,7 @@ type MetalChoice struct {
 	Colour    stock.Colour
 	Widths    []measure.Length
 	InStock   bool           // some of it is on the rack and free
-	Free      measure.Length // of the strip a product needs; see MetalsFor
+	Free      measure.Length // of the strip a product needs; see Offering.MetalsFor
 }
 
 // Key names the choice in a form.
@@ -53,7 +55,7 @@ func (d *Desk) Offering(ctx context.Context, actor party.Actor) (Offering, error
 	if err != nil {
 		return Offering{}, err
 	}
-	o := Offering{Seller: s.seller, Profiles: byCode(s.profiles), Accessories: byCode(s.accessories), Metals: s.choices}
+	o := Offering{Seller: s.seller, Profiles: byCode(s.profiles), Accessories: byCode(s.accessories), Metals: s.choices, from: s}
 	for _, m := range s.machines {
 		if o.Standing == "" && !m.Folder {
 			o.Standing = m.Setup["profile"]

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"sort"
+	"sync"
 	"time"
 
 	"ribdesk/internal/fault"
@@ -39,14 +40,15 @@ type snapshot struct {
 
 	minuteCents, footCents int64 // what changeover time and scrap cost a plan
 
-	choices  []MetalChoice // what can be asked for, of any product
-	coils    []stock.Coil
-	blocks   []stock.Block
-	places   []order.Placed                // not done, by machine and sequence
-	open     []order.Order                 // accepted and planned, with their lines
-	lines    map[int64]plannedLine         // the lines of open, by id
-	promises map[int64][]order.Reservation // coil promised to lines
-	made     map[int64]map[int64]int       // pieces made of a begun line, by row of its cut list
+	choices   []MetalChoice // what can be asked for, of any product
+	metalsFor *sync.Map     // of them those of a product, as they were asked for
+	coils     []stock.Coil
+	blocks    []stock.Block
+	places    []order.Placed                // not done, by machine and sequence
+	open      []order.Order                 // accepted and planned, with their lines
+	lines     map[int64]plannedLine         // the lines of open, by id
+	promises  map[int64][]order.Reservation // coil promised to lines
+	made      map[int64]map[int64]int       // pieces made of a begun line, by row of its cut list
 
 	seats *seats // shared by the snapshots that follow each other
 }
@@ -230,7 +232,7 @@ func (s *snapshot) readFloor(tx *store.Tx, now time.Time) (err error) {
 	if s.coils, err = tx.Coils(); err != nil {
 		return err
 	}
-	s.choices = s.metals()
+	s.choices, s.metalsFor = s.metals(), &sync.Map{}
 	if s.blocks, err = tx.Blocks(now.AddDate(0, 0, -1)); err != nil {
 		return err
 	}

@@ -115,8 +115,8 @@ func (v *visit) newCounterPage() (*counterPage, error) {
 	return p, v.knowAsker(p)
 }
 
-// knowAsker fills in what is known of who asks: names to choose from and held
-// drafts for the office, their own firm for a customer's person.
+// knowAsker fills in what is known of who asks: their own firm for a customer's
+// person.
 func (v *visit) knowAsker(p *counterPage) error {
 	switch {
 	case v.actor.Role == party.Buyer:
@@ -124,14 +124,27 @@ func (v *visit) knowAsker(p *counterPage) error {
 		return v.ofFirm(p, v.actor.CustomerID)
 	case v.takesAsks():
 		p.Contact.Label, p.PO.Label = "Contact", "Customer's PO"
+	}
+	return nil
+}
+
+// showCounterPage shows the counter, with what is wrong if anything is. The
+// whole page has names to choose from and held drafts for the office; the part
+// that the script asks for has not.
+func (v *visit) showCounterPage(p *counterPage, wrong error) error {
+	if v.takesAsks() && v.c.GetHeader("X-Part") == "" {
 		var err error
 		if p.Customers, err = v.desk.CustomerNames(v.ctx(), v.actor); err != nil {
 			return err
 		}
-		p.Held, err = v.desk.HeldOrders(v.ctx(), v.actor)
-		return err
+		if p.Held, err = v.desk.HeldOrders(v.ctx(), v.actor); err != nil {
+			return err
+		}
 	}
-	return nil
+	if wrong != nil {
+		return v.again(p, wrong)
+	}
+	return v.show(p)
 }
 
 // takesAsks reports whether the person takes asks for customers.
@@ -141,18 +154,21 @@ func (v *visit) takesAsks() bool {
 
 // ofFirm brings a firm's name, sites and unit of length to the page.
 func (v *visit) ofFirm(p *counterPage, id int64) error {
-	f, err := v.desk.CustomerFile(v.ctx(), v.actor, id)
-	if err != nil {
-		return err
+	a, err := v.desk.AskerOf(v.ctx(), v.actor, id)
+	if err == nil {
+		p.knowFirm(a)
 	}
-	p.customer, p.sites = f.Customer, f.Sites
-	if len(f.Sites) > 0 {
+	return err
+}
+
+func (p *counterPage) knowFirm(a desk.Asker) {
+	p.customer, p.sites = a.Customer, a.Sites
+	if len(a.Sites) > 0 {
 		p.Site.Options = []Option{{"", "Another place"}}
 	}
-	for _, s := range f.Sites {
+	for _, s := range a.Sites {
 		p.Site.Options = append(p.Site.Options, Option{strconv.FormatInt(s.ID, 10), s.Name + ", " + s.Address.Line()})
 	}
-	return nil
 }
 
 // newLine adds a product to the tally. The next of several is likely to be of
@@ -231,9 +247,7 @@ func (v *visit) startLine(p *counterPage) error {
 	}
 	kind, code, _ := strings.Cut(l.Make.Value, ":")
 	line := order.Line{Kind: order.Kind(kind), Code: code}
-	if _, err := v.offerMetals(p, l, line); err != nil {
-		return err
-	}
+	p.offerMetals(l, line)
 	line.Material, line.Gauge, line.Colour = metalOf(l.Metal.Value)
 	return v.drawLine(p, l, line)
 }
@@ -252,7 +266,7 @@ func showCounter(v *visit) error {
 	if err := v.startLine(p); err != nil {
 		return err
 	}
-	return v.show(p)
+	return v.showCounterPage(p, nil)
 }
 
 // doPriceSlip prices what is on the page without keeping anything. The script
@@ -290,7 +304,7 @@ func doAsk(v *visit) error {
 		if err := v.startLine(p); err != nil {
 			return err
 		}
-		return v.show(p)
+		return v.showCounterPage(p, nil)
 	case strings.HasPrefix(do, "remove:"):
 		v.found = nil
 		o = p.removeLine(o, strings.TrimPrefix(do, "remove:"))
@@ -334,18 +348,18 @@ func (v *visit) answerAsk(p *counterPage, o order.Order) error {
 		return err
 	}
 	if v.untouched(p) {
-		return v.show(p) // nothing was entered yet: no slip, and nothing to blame
+		return v.showCounterPage(p, nil) // nothing was entered yet: no slip, and nothing to blame
 	}
 	if err := v.wrongs(); err != nil {
-		return v.again(p, err)
+		return v.showCounterPage(p, err)
 	}
 	priced, err := v.desk.Ask(v.ctx(), v.actor, o)
 	if err != nil {
 		p.markRows(err)
-		return v.again(p, atFields(err))
+		return v.showCounterPage(p, atFields(err))
 	}
 	p.setSlip(priced, v.actor)
-	return v.show(p)
+	return v.showCounterPage(p, nil)
 }
 
 // untouched reports whether the script asks about a tally without any entry.
@@ -368,7 +382,7 @@ func (v *visit) keepAsk(p *counterPage, o order.Order, do string) error {
 			return drawn
 		}
 		p.markRows(err)
-		return v.again(p, atFields(err))
+		return v.showCounterPage(p, atFields(err))
 	}
 	if err := v.wrongs(); err != nil {
 		return refused(err)

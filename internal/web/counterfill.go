@@ -67,9 +67,7 @@ func (v *visit) showFilled(p *counterPage, o order.Order) error {
 		v.read = append(v.read, &l.Make, &l.Metal, &l.Rib, &l.Cuts, &l.Count)
 		l.Make.Value, l.Rib.Value = string(line.Kind)+":"+line.Code, line.Rib
 		l.Metal.Value = line.Material + "|" + line.Gauge + "|" + line.Colour
-		if _, err := v.offerMetals(p, l, line); err != nil {
-			return err
-		}
+		p.offerMetals(l, line)
 		if line.Kind == order.Accessory {
 			l.Count.Value = strconv.Itoa(line.Count)
 			continue

@@ -28,11 +28,7 @@ func (v *visit) readAsk(p *counterPage, keeps bool) (order.Order, error) {
 	v.readPlace(p, &o)
 	rows := int(min(max(v.number("rows"), 1), mostCounterLines))
 	for range rows {
-		line, err := v.readAskLine(p, p.newLine(), keeps)
-		if err != nil {
-			return o, err
-		}
-		o.Lines = append(o.Lines, line)
+		o.Lines = append(o.Lines, v.readAskLine(p, p.newLine(), keeps))
 	}
 	return o, nil
 }
@@ -44,12 +40,12 @@ func (v *visit) readAsker(p *counterPage, o *order.Order) error {
 	if name == "" || !v.takesAsks() {
 		return nil
 	}
-	c, err := v.desk.CustomerNamed(v.ctx(), v.actor, name)
+	a, err := v.desk.AskerNamed(v.ctx(), v.actor, name)
 	switch {
 	case err == nil:
-		o.CustomerID, o.Customer, p.Customer.Value = c.ID, c.Name, c.Name
+		o.CustomerID, o.Customer, p.Customer.Value = a.Customer.ID, a.Customer.Name, a.Customer.Name
 		p.OnFile.Checked = false
-		return v.ofFirm(p, c.ID)
+		p.knowFirm(a)
 	case !fault.Is(err, fault.NotFound):
 		return err
 	case !p.OnFile.Checked:
@@ -81,22 +77,20 @@ func tenthsText(n int64) string {
 	return fmt.Sprintf("%d.%d", n/10, n%10)
 }
 
-func (v *visit) readAskLine(p *counterPage, l *counterLine, keeps bool) (order.Line, error) {
+func (v *visit) readAskLine(p *counterPage, l *counterLine, keeps bool) order.Line {
 	kind, code, _ := strings.Cut(v.choice(&l.Make), ":")
 	line := order.Line{Kind: order.Kind(kind), Code: code}
-	if err := v.readMetal(p, l, &line, keeps); err != nil {
-		return line, err
-	}
+	v.readMetal(p, l, &line, keeps)
 	if line.Rib = v.text(&l.Rib); !hasOption(l.Rib.Options, line.Rib) {
 		line.Rib, l.Rib.Value = "", ""
 	}
 	text, count := v.text(&l.Cuts), v.text(&l.Count)
 	if l.FromShelf {
 		line.Count = v.pieces(l, count)
-		return line, nil
+		return line
 	}
 	line.Cuts = v.cutList(l, text, p.Offer.Seller.Unit)
-	return line, nil
+	return line
 }
 
 func hasOption(options []Option, value string) bool {
@@ -111,11 +105,11 @@ func hasOption(options []Option, value string) bool {
 // readMetal reads the metal of a line. A metal that the product doesn't come in
 // gives way to the nearest that it does, with a word about it; when the order
 // is kept that is a fault instead, for the person to look at.
-func (v *visit) readMetal(p *counterPage, l *counterLine, line *order.Line, keeps bool) error {
+func (v *visit) readMetal(p *counterPage, l *counterLine, line *order.Line, keeps bool) {
 	asked := v.text(&l.Metal)
-	metals, err := v.offerMetals(p, l, *line)
-	if err != nil || line.Kind == order.Accessory {
-		return err
+	metals := p.offerMetals(l, *line)
+	if line.Kind == order.Accessory {
+		return
 	}
 	if l.Metal.Value != asked {
 		was, known := metalKnown(p.Offer.Metals, asked)
@@ -131,7 +125,6 @@ func (v *visit) readMetal(p *counterPage, l *counterLine, line *order.Line, keep
 		}
 	}
 	line.Material, line.Gauge, line.Colour = metalOf(l.Metal.Value)
-	return nil
 }
 
 // metalOf takes a metal's key apart.
@@ -156,16 +149,13 @@ func metalName(m desk.MetalChoice) string {
 
 // offerMetals fills the choices that depend on the product: its metals, the
 // present one kept where it fits, and its flats.
-func (v *visit) offerMetals(p *counterPage, l *counterLine, line order.Line) ([]desk.MetalChoice, error) {
+func (p *counterPage) offerMetals(l *counterLine, line order.Line) []desk.MetalChoice {
 	p.know(l, line)
 	if l.FromShelf {
 		l.Metal.Optional = true
-		return nil, nil
+		return nil
 	}
-	metals, err := v.desk.MetalsFor(v.ctx(), line.Kind, line.Code)
-	if err != nil {
-		return nil, err
-	}
+	metals := p.Offer.MetalsFor(line.Kind, line.Code)
 	l.Metal.Groups = groupMetals(metals)
 	l.Metal.Value = nearestMetal(metals, l.Metal.Value)
 	if m, ok := metalKnown(metals, l.Metal.Value); ok {
@@ -177,7 +167,7 @@ func (v *visit) offerMetals(p *counterPage, l *counterLine, line order.Line) ([]
 			l.Facts = append(l.Facts, fact{"On the rack today", "no, bought for you"})
 		}
 	}
-	return metals, nil
+	return metals
 }
 
 // thickness explains a gauge; one that is called by its thickness needs no more.
