@@ -28,7 +28,8 @@ const (
 	MaxCopies   = 50
 	MaxOpenings = 20
 	MaxCorners  = 24
-	MaxPanels   = 1000 // of one plane
+	MaxPanels   = 400  // of one plane
+	MaxInAll    = 2000 // of all planes, each counted once
 	MaxReach    = 500 * measure.Foot
 )
 

@@ -265,9 +265,9 @@ func (l *Laid) cut(e extent) ([]Piece, error) {
 func (l *Laid) tooLong(length measure.Length) error {
 	limit := l.product.limit(l.rules)
 	if limit < l.product.Longest {
-		return fault.Invalidf("up", "panels of %s are longer than the %s that can be hauled; have them formed on site, or lap them", length.Pretty(), limit.Pretty())
+		return fault.Invalidf("up", "panels of %s are longer than the %s that can be hauled; have them formed on site, or lap them", length, limit)
 	}
-	return fault.Invalidf("up", "panels of %s are longer than the %s that can be made in one piece; lap them", length.Pretty(), limit.Pretty())
+	return fault.Invalidf("up", "panels of %s are longer than the %s that can be made in one piece; lap them", length, limit)
 }
 
 // seams gives the lines between panels, along the eave.

@@ -168,13 +168,13 @@ func (p Plane) checkInsets(left, right measure.Length) error {
 	}{{"left", p.Left, left}, {"right", p.Right, right}} {
 		switch {
 		case upright(side.edge) && side.in != 0:
-			return fault.Invalidf(side.field, "with these lengths this side leans by %s; a %s goes straight up", side.in.Abs().Up(measure.Sixteenth), side.edge)
+			return fault.Invalidf(side.field, "with these lengths this side leans by %s; say hip or valley, or change the lengths", side.in.Abs().Up(measure.Sixteenth))
 		case side.edge == Hip && side.in < 0:
 			return fault.Invalidf(side.field, "with these lengths this side leans outward, as a valley does, not a hip")
 		case side.edge == Valley && side.in > 0:
 			return fault.Invalidf(side.field, "with these lengths this side leans inward, as a hip does, not a valley")
 		case (side.edge == Hip || side.edge == Valley) && side.in == 0:
-			return fault.Invalidf(side.field, "with these lengths this side goes straight up; a %s leans", side.edge)
+			return fault.Invalidf(side.field, "with these lengths this side goes straight up; a hip or valley leans")
 		}
 	}
 	return nil

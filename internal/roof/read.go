@@ -35,7 +35,7 @@ func ReadCorners(text string, bare measure.Unit) ([]Corner, error) {
 			c.Y, err = readPlace(parts[1], bare)
 		}
 		if err != nil {
-			return nil, fault.Invalidf("corners", "corner %d: %s", no, fault.All(err)[0].Sentence)
+			return nil, fault.Invalidf("corners", "corner %d: %s", no, fault.All(err)[0])
 		}
 		if c.Y < 0 {
 			return nil, fault.Invalidf("corners", "corner %d: a corner can't lie below the eave", no)

@@ -2,13 +2,13 @@ package roof
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/words"
 )
 
 // Group is all panels of one length.
@@ -68,7 +68,7 @@ func follows(a, b string) bool {
 type Note struct {
 	Plane int // index, -1 for the whole roof
 	Act   bool
-	Text  string
+	Text  words.Text
 }
 
 // Result is a roof taken off.
@@ -103,6 +103,7 @@ func TakeOff(roof Roof) (Result, error) {
 		return Result{}, err
 	}
 	var r Result
+	panels := 0
 	for i, p := range roof.Planes {
 		l, err := lay(p, letterOf(i), roof.Product, roof.Rules)
 		if err != nil {
@@ -112,6 +113,10 @@ func TakeOff(roof Roof) (Result, error) {
 		r.Planes = append(r.Planes, l)
 		r.Net = r.Net.Add(l.Net.Times(p.Copies))
 		r.Ordered = r.Ordered.Add(l.Ordered.Times(p.Copies))
+		if panels += len(l.Panels); panels > MaxInAll {
+			bad.Addf("planes", "this roof would take more than %d panels; make two take-offs of it", MaxInAll)
+			break
+		}
 	}
 	if err := bad.Err(); err != nil {
 		return Result{}, err
@@ -159,34 +164,44 @@ const sliver = 3 * measure.Inch
 func notes(r Result, roof Roof) (out []Note) {
 	for i, l := range r.Planes {
 		say := func(act bool, format string, args ...any) {
-			out = append(out, Note{i, act, "Plane " + l.Letter + ": " + fmt.Sprintf(format, args...)})
+			out = append(out, Note{i, act, words.Say("Plane %s: %s", l.Letter, words.Say(format, args...))})
 		}
 		if least := roof.Product.SlopeMin; least > 0 && l.Plane.Pitch.Rise < measure.Inch.Times(least) {
-			say(true, "a pitch of %s is flatter than the %d in 12 that this panel needs.", l.Plane.Pitch, least)
+			say(true, "its pitch, %s, is flatter than the %d in 12 that this panel needs.", l.Plane.Pitch.String(), least)
 		}
-		first, last := l.Ends()
-		for _, w := range []measure.Length{first, last} {
-			if w > 0 && w < sliver {
-				say(false, "an end panel is ripped to %s; another starting edge may spread it better.", w.Up(measure.Sixteenth).Pretty())
-				break
-			}
+		if w := l.thinnest(); w > 0 && w < sliver {
+			say(false, "an end panel is ripped to %s; another starting edge may spread it better.", w.Up(measure.Sixteenth))
 		}
-		short := 0
-		for _, p := range l.Panels {
-			for _, piece := range p.Pieces {
-				if piece.Short {
-					short++
-				}
-			}
-		}
-		if short > 0 {
-			say(false, "%d of its pieces are ordered at the %s that is the shortest the machine cuts.", short, roof.Product.Shortest.Pretty())
+		if n := l.stretched(); n > 0 {
+			say(false, "pieces ordered at the shortest length the machine cuts, %s: %d.", roof.Product.Shortest, n)
 		}
 	}
 	for _, t := range r.Trims {
 		if t.Alone > 0 {
-			out = append(out, Note{-1, false, fmt.Sprintf("Only one plane was stated at %d of its %s edges; the trim there is counted whole. State the plane on the other side too, or leave it if it isn't roofed.", t.Alone, t.Kind)})
+			out = append(out, Note{-1, false, words.Say("Stated by one plane only, and counted whole: %s, %d times. State the plane on the other side too, or leave it if it isn't roofed.", t.Kind, t.Alone)})
 		}
 	}
 	return out
+}
+
+// thinnest is the cover of the narrower ripped end, 0 where none is ripped.
+func (l Laid) thinnest() measure.Length {
+	first, last := l.Ends()
+	if first == 0 || last != 0 && last < first {
+		return last
+	}
+	return first
+}
+
+// stretched counts the pieces that are longer than needed because the machine
+// cuts none so short.
+func (l Laid) stretched() (n int) {
+	for _, p := range l.Panels {
+		for _, piece := range p.Pieces {
+			if piece.Short {
+				n++
+			}
+		}
+	}
+	return n
 }
