@@ -126,12 +126,12 @@ func (r *reader) grid() {
 			r.row(i+1, row)
 			continue
 		}
-		r.pass(i+1, row, "headings")
+		r.headed(i+1, row)
 		if i+1 < len(r.sheet.Rows) {
 			if second, ok := headRow(r.sheet.Rows[i+1], true); ok {
 				head = under(head, second)
 				i++
-				r.pass(i+1, r.sheet.Rows[i], "headings")
+				r.headed(i+1, r.sheet.Rows[i])
 			}
 		}
 		if columns == nil {
@@ -160,17 +160,32 @@ func (r *reader) use(columns []Column) {
 			columns = append(columns, Column{No: no, Role: role})
 		}
 	}
-	if len(r.a.Roles) > 0 {
-		r.blocks = []block{{columns}}
-	} else {
-		r.blocks = blocksOf(columns)
-	}
+	columns = r.all(columns)
+	r.blocks = blocksOf(columns)
 	r.head = columns
 	if len(r.out.Columns) == 0 {
 		for _, b := range r.blocks {
 			r.out.Columns = append(r.out.Columns, b.columns...)
 		}
 	}
+}
+
+// all adds the columns that nothing is known of, in their order.
+func (r *reader) all(columns []Column) []Column {
+	width := 0
+	for _, row := range r.sheet.Rows {
+		width = max(width, len(row))
+	}
+	out := make([]Column, width)
+	for i := range out {
+		out[i].No = i
+	}
+	for _, c := range columns {
+		if c.No >= 0 && c.No < width {
+			out[c.No] = c
+		}
+	}
+	return out
 }
 
 func (r *reader) firstHead() int {
@@ -224,9 +239,9 @@ func empty(row []Cell) bool {
 	return true
 }
 
-// pass notes a row that was passed over.
-func (r *reader) pass(no int, row []Cell, format string, args ...any) {
-	r.add(Row{Key: strconv.Itoa(no), No: no, Cells: row, Status: Ignored, Why: words.Say(format, args...)})
+// headed notes a row of headings.
+func (r *reader) headed(no int, row []Cell) {
+	r.pass(Row{Key: strconv.Itoa(no), No: no, Cells: row}, words.Say("headings"))
 }
 
 // add keeps a row, as the person corrected it where they did.

@@ -35,16 +35,16 @@ func (r *reader) line(no int, row []Cell, s string) {
 	s = strings.TrimSpace(measure.Plain(s))
 	switch {
 	case totalWord.MatchString(s):
-		r.passRow(out, "a total")
+		r.pass(out, words.Say("a total"))
 		return
 	case !anyDigit.MatchString(s):
 		if len(s) <= 60 && !strings.ContainsAny(s, "?!@") {
 			r.title = s
 		}
-		r.passRow(out, "words without a figure")
+		r.pass(out, words.Say("words without a figure"))
 		return
 	case pageOrForm.MatchString(s) && !inWords.MatchString(s):
-		r.passRow(out, "about the job, not a length")
+		r.pass(out, words.Say("about the job, not a length"))
 		return
 	}
 	if parts := several.Split(s, -1); len(parts) > 1 && r.severalLengths(out, parts) {
@@ -53,8 +53,8 @@ func (r *reader) line(no int, row []Cell, s string) {
 	r.oneLine(out, s)
 }
 
-func (r *reader) passRow(out Row, why string) {
-	out.Status, out.Why = Ignored, words.Say(why)
+func (r *reader) pass(out Row, why words.Text) {
+	out.Status, out.Why = Ignored, why
 	r.add(out)
 }
 

@@ -74,15 +74,13 @@ func (r *reader) entry(out Row, b block, row []Cell) {
 	measured := !length.blank() || !feet.blank() || !inches.blank() || !fraction.blank()
 	switch {
 	case r.total(row, qty, measured):
-		out.Status, out.Why = Ignored, words.Say("a total")
-		r.add(out)
+		r.pass(out, words.Say("a total"))
 		return
 	case qty.blank() && !measured || !b.listed():
 		r.prose(out.No, row)
 		return
 	case hasQty && noneWord.MatchString(qty.Text) && qty.Taken != Date && strings.Trim(qty.Text, "0.") == "":
-		out.Status, out.Why = Ignored, words.Say("its quantity is 0")
-		r.add(out)
+		r.pass(out, words.Say("its quantity is 0"))
 		return
 	case !measured:
 		if !countWord.MatchString(qty.Text) {

@@ -11,7 +11,7 @@ import (
 // Limits of what is taken for a cut list.
 const (
 	MostBytes   = 2 << 20 // of a file
-	MostRows    = 2000    // of a sheet
+	MostRows    = 2000    // of all sheets together
 	MostColumns = 60
 	MostSheets  = 12
 	mostCell    = 200     // characters of a cell that are kept
@@ -69,10 +69,10 @@ func Again(rest string) ([]Sheet, error) {
 // fit holds sheets to the limits and leaves out those with nothing on them.
 func fit(sheets []Sheet) ([]Sheet, error) {
 	var kept []Sheet
-	text := 0
+	text, rows := 0, 0
 	for _, s := range sheets {
-		if len(s.Rows) > MostRows {
-			return nil, fault.Invalidf("file", "the sheet has more than %d rows; send it in parts", MostRows)
+		if rows += len(s.Rows); rows > MostRows {
+			return nil, fault.Invalidf("file", "the list has more than %d rows; send it in parts", MostRows)
 		}
 		filled := false
 		for i, row := range s.Rows {

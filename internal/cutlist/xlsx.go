@@ -128,7 +128,7 @@ func reachOf(text []byte, xml bool) (int, error) {
 	for _, m := range rowPlace.FindAllSubmatch(text, -1) {
 		n, _ := strconv.Atoi(string(m[1])) // digits; too many of them are too far
 		if n > MostRows {
-			return 0, fault.Invalidf("file", "the sheet has more than %d rows; send it in parts", MostRows)
+			return 0, fault.Invalidf("file", "the list has more than %d rows; send it in parts", MostRows)
 		}
 		last = max(last, n)
 	}
@@ -136,7 +136,7 @@ func reachOf(text []byte, xml bool) (int, error) {
 	for _, m := range cellPlace.FindAllSubmatch(text, -1) {
 		row, err := strconv.Atoi(string(m[2]))
 		if err != nil || row > MostRows {
-			return 0, fault.Invalidf("file", "the sheet has more than %d rows; send it in parts", MostRows)
+			return 0, fault.Invalidf("file", "the list has more than %d rows; send it in parts", MostRows)
 		}
 		column, err := excelize.ColumnNameToNumber(string(m[1]))
 		if err != nil || column > 1024 {
