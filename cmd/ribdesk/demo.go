@@ -107,7 +107,7 @@ func serveDemo(ctx context.Context, e env, conf *serving, now time.Time) error {
 	}
 	clock := demo.NewClock(now)
 	clock.Start()
-	d := desk.New(s, desk.Options{Now: clock.Now, Log: conf.log, BaseURL: conf.baseURL})
+	d := desk.New(s, desk.Options{Now: clock.Now, Log: conf.log, BaseURL: conf.baseURL, MailFrom: conf.mail.From})
 	err = conf.serve(ctx, d, func(addr string) {
 		if err := printDemo(e, conf.db, now, "http://"+addr); err != nil {
 			conf.log.Warn("the accounts can't be printed", "error", err)

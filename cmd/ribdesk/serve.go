@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"ribdesk/internal/desk"
+	"ribdesk/internal/mail"
 	"ribdesk/internal/store"
 	"ribdesk/internal/web"
 )
@@ -24,7 +25,8 @@ func init() {
 		summary: "serve the pages",
 		usage:   "[flags]",
 		help: `Flags, their environment variables and usual values:
-` + listSettings(dbSetting, addrSetting, baseSetting, proxySetting, busySetting, levelSetting, metricsSetting, slowSetting, devSetting) + `
+` + listSettings(dbSetting, addrSetting, baseSetting, proxySetting, busySetting, levelSetting, metricsSetting, slowSetting,
+			mailHostSetting, mailPortSetting, mailTLSSetting, mailFromSetting, mailUserSetting, devSetting) + `
 /healthz says that the process lives, /readyz that the database can be written.
 On the first run it logs a setup code; /first-run asks for it and makes the
 owner's account. It stops on SIGTERM or Ctrl-C, after what it is doing is done.
@@ -48,6 +50,8 @@ As a service, /etc/systemd/system/ribdesk.service:
   Environment=RIBDESK_BASE_URL=https://desk.example.com
   Environment=RIBDESK_TRUSTED_PROXIES=127.0.0.1
   Environment=RIBDESK_METRICS_ADDR=127.0.0.1:9090
+  Environment=RIBDESK_MAIL_HOST=mail.example.com
+  Environment=RIBDESK_MAIL_FROM=desk@example.com
   DynamicUser=yes
   StateDirectory=ribdesk
   UMask=0077
@@ -82,6 +86,11 @@ As a service, /etc/systemd/system/ribdesk.service:
   [Install]
   WantedBy=multi-user.target
 
+Mails to customers wait in the database until the mail server takes them, through
+restarts too, and are tried for two days. What isn't sent while mail is off can be
+sent later from the Mail page, where each message can be read beforehand. Put the
+password into a file that only root reads, and name it as EnvironmentFile.
+
 The proxy in front must pass the Host it was asked for, set X-Forwarded-For
 afresh, take bodies of 10 MB, and wait two minutes for an answer. Keep a SQLite
 file on a local disk, and let one process have it. Where that is too little, give
@@ -102,6 +111,7 @@ type serving struct {
 	slow              time.Duration // see store.Slow; 0 for none
 	log               *slog.Logger
 	web               web.Options
+	mail              mail.Server // without a host, mail is off
 }
 
 func serve(ctx context.Context, e env) error {
@@ -122,6 +132,8 @@ func readServing(fs *flag.FlagSet, e env) (*serving, error) {
 	proxies, busy := proxySetting.on(fs, e.getenv), busySetting.on(fs, e.getenv)
 	level, dev := levelSetting.on(fs, e.getenv), devSetting.on(fs, e.getenv)
 	metrics, slow := metricsSetting.on(fs, e.getenv), slowSetting.on(fs, e.getenv)
+	host, port, security := mailHostSetting.on(fs, e.getenv), mailPortSetting.on(fs, e.getenv), mailTLSSetting.on(fs, e.getenv)
+	from, user := mailFromSetting.on(fs, e.getenv), mailUserSetting.on(fs, e.getenv)
 	if _, err := parse(fs, e.args, 0, ""); err != nil {
 		return nil, err
 	}
@@ -145,6 +157,9 @@ func readServing(fs *flag.FlagSet, e env) (*serving, error) {
 		return nil, err
 	}
 	if conf.web.MaxInFlight, err = busy.count(); err != nil {
+		return nil, err
+	}
+	if conf.mail, err = readMail(host, port, user, from, security, e.getenv); err != nil {
 		return nil, err
 	}
 	lowest, err := level.level()
@@ -181,7 +196,7 @@ func (conf *serving) run(ctx context.Context, listening func(string)) error {
 	s.Slow(conf.slow, func(ctx context.Context, took time.Duration, statement string) {
 		conf.log.WarnContext(ctx, "slow statement", "ms", took.Milliseconds(), "statement", statement)
 	})
-	d := desk.New(s, desk.Options{Log: conf.log, BaseURL: conf.baseURL})
+	d := desk.New(s, desk.Options{Log: conf.log, BaseURL: conf.baseURL, MailFrom: conf.mail.From})
 	err = conf.serve(ctx, d, listening)
 	return errors.Join(err, s.Close())
 }
@@ -210,24 +225,31 @@ func (conf *serving) serve(ctx context.Context, d *desk.Desk, listening func(str
 		return errors.Join(err, listener.Close())
 	}
 	defer stopMetrics()
-	tidying, stopTidying := context.WithCancel(ctx)
-	defer stopTidying()
-	go handler.Tidy(tidying)
-	go handler.TellHooks(tidying)
+	working, stopWork := context.WithCancel(ctx)
+	defer stopWork()
+	worked := conf.startWork(working, d, handler)
 	failed := make(chan error, 1)
 	go func() { failed <- server.Serve(listener) }()
 	select {
 	case err := <-failed:
+		stopWork()
+		<-worked
 		return err
 	case <-ctx.Done():
 	}
 	conf.log.Info("stopping", "drain", drain.String())
 	last, cancel := context.WithTimeout(context.WithoutCancel(ctx), drain)
 	defer cancel()
-	if err := server.Shutdown(last); err != nil {
-		return errors.Join(fmt.Errorf("some requests didn't finish in %s", drain), server.Close())
+	err = server.Shutdown(last)
+	if err != nil {
+		err = errors.Join(fmt.Errorf("some requests didn't finish in %s", drain), server.Close())
 	}
-	return nil
+	select {
+	case <-worked:
+	case <-last.Done():
+		err = errors.Join(err, fmt.Errorf("what was being sent didn't finish in %s; it is sent again", drain))
+	}
+	return err
 }
 
 // serveMetrics serves the counters at an address of their own, if there is one.

@@ -21,16 +21,24 @@ type setting struct {
 }
 
 var (
-	dbSetting      = setting{flag: "db", env: "RIBDESK_DB", usual: "ribdesk.db", help: "a file, or a postgres:// URL"}
-	addrSetting    = setting{flag: "addr", env: "RIBDESK_ADDR", usual: "127.0.0.1:8080", help: "where to listen, host:port"}
-	baseSetting    = setting{flag: "base-url", env: "RIBDESK_BASE_URL", help: "where people reach it, for links on papers; https:// turns secure cookies on"}
-	proxySetting   = setting{flag: "trusted-proxies", env: "RIBDESK_TRUSTED_PROXIES", help: "addresses or networks of proxies, separated by commas, whose X-Forwarded-For is believed"}
-	busySetting    = setting{flag: "max-in-flight", env: "RIBDESK_MAX_IN_FLIGHT", usual: "64", help: "requests worked on at once"}
-	levelSetting   = setting{flag: "log-level", env: "RIBDESK_LOG_LEVEL", usual: "info", help: "debug, info, warn or error"}
-	metricsSetting = setting{flag: "metrics-addr", env: "RIBDESK_METRICS_ADDR", help: "where to serve /metrics, host:port; only the shop's own machines should reach it; nowhere when empty"}
-	slowSetting    = setting{flag: "slow-query", env: "RIBDESK_SLOW_QUERY", usual: "200ms", help: "statements that take longer are logged; 0 logs none"}
-	devSetting     = setting{flag: "dev", env: "RIBDESK_DEV", help: "folder of the source: pages and styles are read from it at each request"}
+	dbSetting       = setting{flag: "db", env: "RIBDESK_DB", usual: "ribdesk.db", help: "a file, or a postgres:// URL"}
+	addrSetting     = setting{flag: "addr", env: "RIBDESK_ADDR", usual: "127.0.0.1:8080", help: "where to listen, host:port"}
+	baseSetting     = setting{flag: "base-url", env: "RIBDESK_BASE_URL", help: "where people reach it, for links on papers; https:// turns secure cookies on"}
+	proxySetting    = setting{flag: "trusted-proxies", env: "RIBDESK_TRUSTED_PROXIES", help: "addresses or networks of proxies, separated by commas, whose X-Forwarded-For is believed"}
+	busySetting     = setting{flag: "max-in-flight", env: "RIBDESK_MAX_IN_FLIGHT", usual: "64", help: "requests worked on at once"}
+	levelSetting    = setting{flag: "log-level", env: "RIBDESK_LOG_LEVEL", usual: "info", help: "debug, info, warn or error"}
+	metricsSetting  = setting{flag: "metrics-addr", env: "RIBDESK_METRICS_ADDR", help: "where to serve /metrics, host:port; only the shop's own machines should reach it; nowhere when empty"}
+	slowSetting     = setting{flag: "slow-query", env: "RIBDESK_SLOW_QUERY", usual: "200ms", help: "statements that take longer are logged; 0 logs none"}
+	mailHostSetting = setting{flag: "mail-host", env: "RIBDESK_MAIL_HOST", help: "mail server that takes mails to customers; mail is off when empty"}
+	mailPortSetting = setting{flag: "mail-port", env: "RIBDESK_MAIL_PORT", usual: "587", help: "its port"}
+	mailTLSSetting  = setting{flag: "mail-tls", env: "RIBDESK_MAIL_TLS", usual: "starttls", help: "starttls, tls from the first byte, or none"}
+	mailFromSetting = setting{flag: "mail-from", env: "RIBDESK_MAIL_FROM", help: "address that mails come from"}
+	mailUserSetting = setting{flag: "mail-user", env: "RIBDESK_MAIL_USER", help: "who signs in there, with the password in " + mailPasswordKey + "; nobody when empty"}
+	devSetting      = setting{flag: "dev", env: "RIBDESK_DEV", help: "folder of the source: pages and styles are read from it at each request"}
 )
+
+// mailPasswordKey names the mail server's password in the environment.
+const mailPasswordKey = "RIBDESK_MAIL_PASSWORD"
 
 // on adds the setting's flag to a command.
 func (s setting) on(fs *flag.FlagSet, getenv func(string) string) setting {

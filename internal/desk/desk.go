@@ -26,11 +26,12 @@ import (
 
 // Desk is the shop at work.
 type Desk struct {
-	store   *store.Store
-	now     func() time.Time
-	log     *slog.Logger
-	random  io.Reader
-	baseURL string
+	store    *store.Store
+	now      func() time.Time
+	log      *slog.Logger
+	random   io.Reader
+	baseURL  string
+	mailFrom string
 
 	setupCode func() string // see FirstOwner
 	hashing   chan struct{} // one seat for each password being hashed
@@ -42,10 +43,11 @@ type Desk struct {
 
 // Options are what a desk takes from outside. Each has a working default.
 type Options struct {
-	Now     func() time.Time // time.Now
-	Log     *slog.Logger     // discards
-	Random  io.Reader        // crypto/rand; tokens, codes and salts come from it
-	BaseURL string           // where the pages are reached, for links on papers: "https://desk.example.com"
+	Now      func() time.Time // time.Now
+	Log      *slog.Logger     // discards
+	Random   io.Reader        // crypto/rand; tokens, codes and salts come from it
+	MailFrom string           // the address that mail comes from; "" turns mail off
+	BaseURL  string           // where the pages are reached, for links on papers: "https://desk.example.com"
 }
 
 // New makes a desk over an open store, and sets the store's clock to its own.
@@ -57,7 +59,7 @@ func New(s *store.Store, o Options) *Desk {
 		o.Random = rand.Reader
 	}
 	s.Clock = o.Now
-	d := &Desk{store: s, now: o.Now, log: LogRequests(o.Log), random: o.Random, baseURL: o.BaseURL}
+	d := &Desk{store: s, now: o.Now, log: LogRequests(o.Log), random: o.Random, baseURL: o.BaseURL, mailFrom: o.MailFrom}
 	d.setupCode = sync.OnceValue(func() string { return d.code(12) })
 	d.hashing = make(chan struct{}, max(2, runtime.NumCPU()))
 	return d

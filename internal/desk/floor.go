@@ -368,6 +368,9 @@ func (d *Desk) finish(tx *store.Tx, actor party.Actor, o *order.Order) error {
 		return err
 	}
 	*o = saved
+	if err := d.tellReady(tx, *o); err != nil {
+		return err
+	}
 	return settle(tx, actor, o) // formed on site, and signed for there before this was recorded
 }
 

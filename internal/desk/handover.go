@@ -126,6 +126,9 @@ func (d *Desk) handOver(tx *store.Tx, actor party.Actor, s *snapshot, h HandOver
 	if err := tx.SaveStop(actor, stop, "delivered"); err != nil {
 		return o, err
 	}
+	if err := d.tellDelivered(tx, s, o, customer, stop); err != nil {
+		return o, err
+	}
 	if err := settle(tx, actor, &o); err != nil {
 		return o, err
 	}

@@ -51,16 +51,11 @@ var hookKinds = map[store.Happened]string{
 }
 
 const (
-	hookPrefix   = "whsec_"
-	mostHooks    = 20
-	hookBatch    = 500             // events handed out at once
-	hookLease    = 2 * time.Minute // a sender that is gone by then is given up
-	hookFirst    = 30 * time.Second
-	hookTries    = 8 // the last about two days after the first
-	hookLatest   = 5
-	hookLongest  = 500
-	hookFactor   = 4
-	longestReply = 120
+	hookPrefix  = "whsec_"
+	mostHooks   = 20
+	hookBatch   = 500 // events handed out at once
+	hookLatest  = 5
+	hookLongest = 500
 )
 
 // AddHook tells an address of kinds of events from now on. The secret that signs
@@ -167,23 +162,35 @@ type HookMessage struct {
 	Body      []byte
 }
 
-// TellHooks sends what is due, one message after the other, until nothing is.
-// Send gives what became of it: an error is tried again later, with growing
-// pauses, and given up in the end.
+// TellHooks sends what is due, as workOff does.
 func (d *Desk) TellHooks(ctx context.Context, send func(context.Context, HookMessage) error) error {
 	if err := d.handOutEvents(ctx); err != nil {
 		return err
 	}
-	for ctx.Err() == nil {
-		due, m, err := d.claimDelivery(ctx)
-		if err != nil || due == nil {
-			return err
-		}
-		if err := d.settleDelivery(ctx, *due, send(ctx, m)); err != nil {
-			return err
-		}
+	return workOff(ctx, d, hookBox, send)
+}
+
+// hookBox is the outbox of hooks.
+var hookBox = outbox[store.HookDelivery, HookMessage]{
+	due:     (*store.Tx).DueHookDelivery,
+	fresh:   func(tx *store.Tx, d store.HookDelivery) (store.HookDelivery, error) { return tx.HookDelivery(d.ID) },
+	compose: composeHook,
+	state:   func(d *store.HookDelivery) *store.Sending { return &d.Sending },
+	save:    (*store.Tx).SaveHookDelivery,
+	over:    func(error) bool { return false },
+	ended:   func(*store.HookDelivery) {},
+}
+
+func composeHook(tx *store.Tx, d store.HookDelivery) (m HookMessage, err error) {
+	h, err := tx.Hook(d.HookID)
+	if err != nil {
+		return m, err
 	}
-	return ctx.Err()
+	e, err := tx.Event(d.EventID)
+	if err != nil {
+		return m, err
+	}
+	return message(h, d, e, tx.Now())
 }
 
 // handOutEvents turns the events since the last time into deliveries. Writes run
@@ -230,48 +237,14 @@ func handOut(tx *store.Tx, h store.Hook) error {
 		if !slices.Contains(wanted, kind) {
 			continue
 		}
-		err := tx.AddHookDelivery(store.HookDelivery{HookID: h.ID, EventID: e.ID, Kind: kind, State: store.HookWaiting, NextAt: tx.Now()})
+		err := tx.AddHookDelivery(store.HookDelivery{
+			HookID: h.ID, EventID: e.ID, Kind: kind, Sending: store.Sending{State: store.SendWaiting, NextAt: tx.Now()},
+		})
 		if err != nil {
 			return err
 		}
 	}
 	return tx.HandedOut(h.ID, events[len(events)-1].ID)
-}
-
-// claimDelivery takes what is due longest, so that no other process sends it for
-// a while, and makes its message.
-func (d *Desk) claimDelivery(ctx context.Context) (due *store.HookDelivery, m HookMessage, err error) {
-	waits := false
-	err = d.store.Read(ctx, func(tx *store.Tx) error {
-		_, waits, err = tx.DueHookDelivery()
-		return err
-	})
-	if err != nil || !waits {
-		return nil, m, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		due = nil
-		one, waits, err := tx.DueHookDelivery()
-		if err != nil || !waits {
-			return err
-		}
-		h, err := tx.Hook(one.HookID)
-		if err != nil {
-			return err
-		}
-		e, err := tx.Event(one.EventID)
-		if err != nil {
-			return err
-		}
-		if m, err = message(h, one, e, tx.Now()); err != nil {
-			return err
-		}
-		one.Tries++
-		one.NextAt, one.Outcome = tx.Now().Add(hookLease), "being sent"
-		due = &one
-		return tx.SaveHookDelivery(one)
-	})
-	return due, m, err
 }
 
 // message writes and signs what an address is told: which record, and where to
@@ -299,28 +272,4 @@ func signHook(secret []byte, id, timestamp string, body []byte) string {
 	mac := hmac.New(sha256.New, secret)
 	fmt.Fprintf(mac, "%s.%s.%s", id, timestamp, body)
 	return "v1," + base64.StdEncoding.EncodeToString(mac.Sum(nil))
-}
-
-// settleDelivery keeps what became of a try.
-func (d *Desk) settleDelivery(ctx context.Context, due store.HookDelivery, failed error) error {
-	// A stop of the program must not leave a message that was taken as not sent.
-	return d.store.Write(context.WithoutCancel(ctx), func(tx *store.Tx) error {
-		h, err := tx.Hook(due.HookID)
-		if err != nil {
-			return err
-		}
-		switch {
-		case failed == nil:
-			due.State, due.Outcome = store.HookSent, "taken"
-		case due.Tries >= hookTries || h.Off:
-			due.State, due.Outcome = store.HookGivenUp, cut(failed.Error(), longestReply)
-		default:
-			pause := hookFirst
-			for range due.Tries - 1 {
-				pause *= hookFactor
-			}
-			due.NextAt, due.Outcome = tx.Now().Add(pause), cut(failed.Error(), longestReply)
-		}
-		return tx.SaveHookDelivery(due)
-	})
 }

@@ -112,7 +112,7 @@ func TestHooksAreTriedAgain(t *testing.T) {
 		pause *= 4
 	}
 	w.pass(pause)
-	if d := tell(8); d.State != store.HookGivenUp || d.Outcome != "answered 503" {
+	if d := tell(8); d.State != store.SendGivenUp || d.Outcome != "answered 503" {
 		t.Errorf("after the last try: %+v", d)
 	}
 	w.pass(100 * 24 * time.Hour)

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"fmt"
 	"strings"
 	"time"
 
@@ -13,6 +12,7 @@ import (
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // Bill, Note, Payment and Change are records of the books as they are kept.
@@ -95,10 +95,10 @@ func (d *Desk) readBill(tx *store.Tx, s *snapshot, o order.Order, retain money.R
 	if b.billing, err = readBilling(tx, o, b.handed); err != nil {
 		return b, err
 	}
-	s.nameRows(b.billing, o)
 	if b.customer, err = customerOf(tx, o); err != nil {
 		return b, err
 	}
+	s.nameRows(b.billing, o, s.readerOf(b.customer))
 	certificate, err := s.certificateFor(tx, o, b.day)
 	if err != nil {
 		return b, err
@@ -163,8 +163,8 @@ func keyOf(o order.Order, pl price.Line) (rowKey, bool) {
 	return rowKey{l.ID, l.Cuts[cut].ID}, true
 }
 
-// nameRows names the goods as the shop's papers do.
-func (s *snapshot) nameRows(b billing, o order.Order) {
+// nameRows names the goods as the customer's papers do.
+func (s *snapshot) nameRows(b billing, o order.Order, r words.Reader) {
 	for _, pl := range b.lines {
 		key, ok := keyOf(o, pl)
 		if !ok || !isGoods(pl) {
@@ -173,13 +173,13 @@ func (s *snapshot) nameRows(b billing, o order.Order) {
 		i, cut := placeOf(pl)
 		l, row := o.Lines[i], b.rows[rowID(pl)]
 		row.description = l.Name
-		if g := s.goods(l); g.Material != "" {
+		if g := s.goods(l, r); g.Material != "" {
 			row.description = joined(", ", g.Profile, g.Gauge, g.Material, g.Colour)
 		}
 		if key.cut != 0 {
-			row.detail = fmt.Sprintf("%d pieces of %s", row.pieces, l.Cuts[cut].Length)
+			row.detail = r.T("%d pieces of %s", row.pieces, l.Cuts[cut].Length)
 			if mark := l.Cuts[cut].Mark; mark != "" {
-				row.detail += ", mark " + mark
+				row.detail += r.T(", mark %s", mark)
 			}
 		}
 		b.rows[rowID(pl)] = row
@@ -374,6 +374,9 @@ func (d *Desk) issueInvoice(tx *store.Tx, actor party.Actor, s *snapshot, o orde
 		return Bill{}, err
 	}
 	if err := d.invoicePapers(tx, actor, s, b, issued.Invoice); err != nil {
+		return Bill{}, err
+	}
+	if err := d.tellInvoiced(tx, o, b.customer, issued.Invoice); err != nil {
 		return Bill{}, err
 	}
 	return kept, d.closeIfPaid(tx, actor, o.ID)

@@ -13,6 +13,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // LoadTrip says that the load is on the vehicle: its orders are loaded, and each
@@ -39,6 +40,9 @@ func (d *Desk) LoadTrip(ctx context.Context, actor party.Actor, tripID, seen int
 		}
 		f.Trip.State, f.Trip.Version = order.OnRoad, seen
 		if err := d.ticketStops(tx, actor, s, &f); err != nil {
+			return err
+		}
+		if err := d.tellLeaving(tx, f); err != nil {
 			return err
 		}
 		t, err = tx.SaveLoad(actor, f.Trip, "loaded")
@@ -190,28 +194,29 @@ func (d *Desk) ticketStop(tx *store.Tx, actor party.Actor, s *snapshot, f *TripF
 
 // deliveryTicket is the ticket of one stop; signed when the stop is.
 func (s *snapshot) deliveryTicket(f *TripFile, stop order.Stop, o order.Order, c party.Customer, now time.Time) *document.DeliveryTicket {
+	r := s.readerOf(c)
 	t := &document.DeliveryTicket{
 		Head: s.head(o, c, now, f.Trip.Driver), Order: o.Number, Driver: f.Trip.Driver, Vehicle: f.Vehicle.Name,
 		Origin: document.Place{Name: s.seller.Legal, Address: s.seller.Address, Phone: s.seller.Phone}, Unloading: o.SiteNotes,
 	}
 	t.Number, t.Code, t.Revision = stop.Ticket, stop.Ticket, 1
 	if t.Unloading == "" {
-		t.Unloading = "Customer unloads, with enough hands or a machine; the driver stands clear."
+		t.Unloading = r.T("Customer unloads, with enough hands or a machine; the driver stands clear.")
 	}
 	if o.Fulfil == order.PickUp || f.Vehicle.Code == "" {
-		t.Driver, t.Vehicle = "customer", "customer's own"
+		t.Driver, t.Vehicle = r.T("customer"), r.T("customer's own")
 	}
 	for _, b := range f.On(o.ID) {
 		t.Packages++
 		t.Freight = append(t.Freight, document.Freight{
-			Bundle: fmt.Sprintf("%d of %d", b.No, b.Of), Order: o.Number, Description: describe(b), Pieces: b.Pieces, Longest: b.Longest,
+			Bundle: r.T("%d of %d", b.No, b.Of), Order: o.Number, Description: describe(b), Pieces: b.Pieces, Longest: b.Longest,
 			Pounds: pounds(b.Pounds), Loaded: true, Delivered: !stop.SignedAt.IsZero() && !keptBack(stop, b),
 		})
 		t.Pounds += pounds(b.Pounds)
 		t.Longest = max(t.Longest, b.Longest)
 	}
 	if t.Packages == 0 {
-		t.Items, t.Unloading = formedThere(o), "Formed on the site by the shop's crew; the customer takes the pieces as they come off the machine."
+		t.Items, t.Unloading = formedThere(o, r), r.T("Formed on the site by the shop's crew; the customer takes the pieces as they come off the machine.")
 	}
 	t.Window = window(stop)
 	t.TieDowns, _ = load.TieDowns(t.Longest, float64(t.Pounds), f.Vehicle.Blocked)
@@ -225,7 +230,7 @@ func (s *snapshot) deliveryTicket(f *TripFile, stop order.Stop, o order.Order, c
 		t.Revision = 2
 		t.Signed = &document.Signed{Name: stop.Receiver, At: s.local(stop.SignedAt), Unattended: stop.Unattended}
 		for _, e := range stop.Exceptions {
-			t.Signed.Exceptions = append(t.Signed.Exceptions, document.Exception{Bundle: bundleName(f.Bundles, e.BundleID), What: fmt.Sprintf("%s %d %s", e.Kind, e.Pieces, e.Note), Photos: e.Photos})
+			t.Signed.Exceptions = append(t.Signed.Exceptions, document.Exception{Bundle: bundleName(f.Bundles, e.BundleID), What: fmt.Sprintf("%s %d %s", r.Read(e.Kind), e.Pieces, e.Note), Photos: e.Photos})
 		}
 	}
 	return t
@@ -242,11 +247,11 @@ func keptBack(stop order.Stop, b order.Bundle) bool {
 }
 
 // formedThere lists what is formed on the site.
-func formedThere(o order.Order) (items []document.Item) {
+func formedThere(o order.Order, r words.Reader) (items []document.Item) {
 	for _, l := range o.Lines {
-		it := document.Item{Name: l.Name, Quantity: money.Must(l.Feet().Decimal(measure.Foot, 2)), Unit: "ft"}
+		it := document.Item{Name: l.Name, Quantity: money.Must(l.Feet().Decimal(measure.Foot, 2)), Unit: r.T("ft")}
 		if l.Kind == order.Accessory {
-			it.Quantity, it.Unit = money.Int(int64(l.Count)), "pieces"
+			it.Quantity, it.Unit = money.Int(int64(l.Count)), r.T("pieces")
 		}
 		items = append(items, it)
 	}

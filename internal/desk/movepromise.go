@@ -39,6 +39,9 @@ func (d *Desk) MovePromise(ctx context.Context, actor party.Actor, id, seen int6
 		if o, err = tx.SaveOrder(actor, o, "promise moved"); err != nil {
 			return err
 		}
+		if err := d.tellMoved(tx, o, was); err != nil {
+			return err
+		}
 		return tx.Log(actor, "promise moved because", "order", o.ID, map[string]any{"was": was, "is": to, "reason": reason})
 	})
 	return o, err

@@ -28,7 +28,7 @@ func (d *Desk) TakeOrder(ctx context.Context, actor party.Actor, o order.Order) 
 				return err
 			}
 		}
-		o, err = addDraft(tx, actor, o)
+		o, err = d.addDraft(tx, actor, o)
 		return err
 	})
 	return o, err
@@ -57,8 +57,10 @@ func (d *Desk) ChangeOrder(ctx context.Context, actor party.Actor, o order.Order
 		if next, err = tx.SaveOrder(actor, next, "changed"); err != nil {
 			return err
 		}
-		o, err = tx.ReplaceLines(next)
-		return err
+		if o, err = tx.ReplaceLines(next); err != nil {
+			return err
+		}
+		return d.tieTakeOff(tx, actor, o)
 	})
 	return o, err
 }
@@ -263,8 +265,10 @@ func (d *Desk) QuoteOrder(ctx context.Context, actor party.Actor, id, seen int64
 		if err != nil {
 			return err
 		}
-		out.Paper, err = d.issue(tx, actor, *o, customer, s.quotePaper(*o, customer, priced, d.now(), actor))
-		return err
+		if out.Paper, err = d.issue(tx, actor, *o, customer, s.quotePaper(*o, customer, priced, d.now(), actor)); err != nil {
+			return err
+		}
+		return d.tellQuoted(tx, *o, customer, out.Paper.ID)
 	})
 	out.Token = token
 	return out, err
@@ -332,8 +336,10 @@ func (d *Desk) RenewLink(ctx context.Context, actor party.Actor, id int64) (toke
 			return fault.Conflictf("order %s is %s; a private link comes with its quote", o.Number, o.State)
 		}
 		o.Token = token
-		_, err = tx.SaveOrder(actor, o, "renewed link")
-		return err
+		if _, err = tx.SaveOrder(actor, o, "renewed link"); err != nil {
+			return err
+		}
+		return tx.ForgetMailLinks(id)
 	})
 	return token, err
 }
@@ -343,7 +349,12 @@ func (d *Desk) RevokeLink(ctx context.Context, actor party.Actor, id int64) erro
 	if err := allow(actor, party.Owner, party.Counter); err != nil {
 		return err
 	}
-	return d.store.Write(ctx, func(tx *store.Tx) error { return tx.RevokeLink(actor, id) })
+	return d.store.Write(ctx, func(tx *store.Tx) error {
+		if err := tx.RevokeLink(actor, id); err != nil {
+			return err
+		}
+		return tx.ForgetMailLinks(id)
+	})
 }
 
 // Yes is a customer's acceptance as it was given.
@@ -453,7 +464,11 @@ func (d *Desk) keepAcceptance(tx *store.Tx, actor party.Actor, s *snapshot, o *o
 	if err != nil {
 		return err
 	}
-	if _, err := d.issue(tx, actor, *o, customer, s.acknowledgement(*o, customer, d.now())); err != nil {
+	paper, err := d.issue(tx, actor, *o, customer, s.acknowledgement(*o, customer, d.now()))
+	if err != nil {
+		return err
+	}
+	if err := d.tellAccepted(tx, *o, customer, paper.ID); err != nil {
 		return err
 	}
 	saved, err := tx.SaveOrder(actor, *o, string(o.State))

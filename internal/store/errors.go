@@ -17,8 +17,9 @@ import (
 // duplicates says, for each unique index (named table_column_column), what a
 // person is told. An index that isn't here gets a general sentence.
 var duplicates = map[string]*fault.Fault{
-	"people_email":        fault.New(fault.Conflict, "email", "somebody already signs in with this e-mail address"),
-	"catalogue_kind_code": fault.New(fault.Conflict, "code", "this code is taken; look among those that are retired, too"),
+	"people_email":            fault.New(fault.Conflict, "email", "somebody already signs in with this e-mail address"),
+	"quiet_addresses_address": fault.New(fault.Conflict, "address", "this address gets no mail already"),
+	"catalogue_kind_code":     fault.New(fault.Conflict, "code", "this code is taken; look among those that are retired, too"),
 }
 
 // translate turns errors of the databases into faults. Faults and anything

@@ -1,11 +1,6 @@
 package store
 
-import (
-	"errors"
-	"time"
-
-	"gorm.io/gorm"
-)
+import "time"
 
 // Hook is an address that is told of events.
 type Hook struct {
@@ -36,23 +31,13 @@ func (r hookRow) hook() Hook {
 	return h
 }
 
-// How a delivery stands.
-const (
-	HookWaiting = "waiting"
-	HookSent    = "sent"
-	HookGivenUp = "given up"
-)
-
 // HookDelivery is one event on its way to one hook.
 type HookDelivery struct {
 	ID      int64
 	HookID  int64
 	EventID int64
 	Kind    string
-	Tries   int64
-	State   string
-	NextAt  time.Time
-	Outcome string // of the last try
+	Sending
 }
 
 type hookDeliveryRow struct {
@@ -60,10 +45,7 @@ type hookDeliveryRow struct {
 	HookID  int64
 	EventID int64
 	Kind    string
-	Tries   int64
-	State   string
-	NextAt  time.Time
-	Outcome string
+	Sending
 }
 
 func (hookDeliveryRow) TableName() string { return "hook_deliveries" }
@@ -105,8 +87,8 @@ func (tx *Tx) TurnHookOff(id int64) error {
 	if err := tx.db.Model(&hookRow{}).Where("id = ?", id).Update("off", true).Error; err != nil {
 		return err
 	}
-	return tx.db.Model(&hookDeliveryRow{}).Where("hook_id = ? AND state = ?", id, HookWaiting).
-		Updates(map[string]any{"state": HookGivenUp, "outcome": "turned off"}).Error
+	return tx.db.Model(&hookDeliveryRow{}).Where("hook_id = ? AND state = ?", id, SendWaiting).
+		Updates(map[string]any{"state": SendGivenUp, "outcome": "turned off"}).Error
 }
 
 // HandedOut notes how far the log was handed out to a hook.
@@ -134,20 +116,23 @@ func (tx *Tx) AddHookDelivery(d HookDelivery) error {
 	return tx.db.Create(&row).Error
 }
 
+// HookDelivery gives one delivery.
+func (tx *Tx) HookDelivery(id int64) (HookDelivery, error) {
+	var row hookDeliveryRow
+	err := tx.db.Take(&row, id).Error
+	return row.delivery(), found(err, "there is no delivery %d", id)
+}
+
 // DueHookDelivery gives the delivery that waits longest, false when none is due.
 func (tx *Tx) DueHookDelivery() (HookDelivery, bool, error) {
-	var row hookDeliveryRow
-	err := tx.db.Where("state = ? AND next_at <= ?", HookWaiting, tx.now).Order("next_at, id").Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return HookDelivery{}, false, nil
-	}
-	return row.delivery(), err == nil, err
+	row, waits, err := due[hookDeliveryRow](tx)
+	return row.delivery(), waits, err
 }
 
 // SaveHookDelivery keeps how a delivery stands.
 func (tx *Tx) SaveHookDelivery(d HookDelivery) error {
 	row := hookDeliveryRow(d)
-	return tx.db.Model(&row).Select("tries", "state", "next_at", "outcome").Updates(&row).Error
+	return tx.saveSending(&row)
 }
 
 // HookDeliveries gives the newest deliveries of a hook.

@@ -12,7 +12,7 @@ import (
 var rowTypes = []any{
 	&customerRow{}, &siteRow{}, &certificateRow{}, &personRow{}, &sessionRow{},
 	&throttleRow{}, &eventRow{}, &keyRow{},
-	&totpStepRow{}, &recoveryRow{}, &halfSessionRow{}, &programRow{}, &hookRow{}, &hookDeliveryRow{},
+	&totpStepRow{}, &recoveryRow{}, &halfSessionRow{}, &programRow{}, &hookRow{}, &hookDeliveryRow{}, &mailRow{}, &quietAddressRow{},
 	&catalogueRow{}, &settingRow{}, &rateRow{}, &coilRow{}, &movementRow{}, &reservationRow{}, &blockRow{},
 	&orderRow{}, &lineRow{}, &cutRow{}, &placedRow{}, &cutRecordRow{}, &bundleRow{}, &loadRow{}, &stopRow{}, &paperRow{}, &seriesRow{},
 	&invoiceRow{}, &memoRow{}, &paymentRow{}, &itemRow{}, &creditRow{}, &applicationRow{}, &entryRow{}, &postingRow{}, &closeRow{}, &financeRow{},

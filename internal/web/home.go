@@ -26,6 +26,7 @@ func showReady(v *visit) error {
 // showHome leads to the first sheet of a role: what it works on.
 func showHome(v *visit) error {
 	first := map[party.Role]string{
+		party.Owner:      "/today",
 		party.Operator:   "/plan",
 		party.Driver:     "/drive",
 		party.Bookkeeper: "/books",
@@ -61,6 +62,7 @@ type part struct {
 // shown.
 var parts = []part{
 	{Link{Name: "People", Path: "/shop/people"}, "Who can sign in, and as what."},
+	{Link{Name: "Mail to customers", Path: "/shop/mail"}, "What customers are told by e-mail, what waits, and how it reads."},
 	{Link{Name: "Programs", Path: "/shop/programs"}, "Other programs of yours that may ask here."},
 	{Link{Name: "Customers", Path: "/customers"}, "Who buys, on what terms; where goods go; resale certificates."},
 	{Link{Name: "Settings", Path: "/shop/settings"}, "What papers say of the shop, and the habits of the house."},

@@ -169,21 +169,22 @@ type orderPage struct {
 	LinkUntil                                time.Time
 	metals                                   []desk.MetalChoice
 	BelowBy                                  Field
+	Mails                                    []mailLine // to the customer, for the office
 }
 
 func (orderPage) file() string { return "order" }
 
-func newOrderPage(f desk.OrderFile, actor party.Actor) *orderPage {
+func newOrderPage(f desk.OrderFile, actor party.Actor, r words.Reader) *orderPage {
 	o := f.Order
 	p := &orderPage{
 		File: f, Costs: actor.Role == party.Owner || actor.Role == party.Counter,
-		Base: Base{Title: "Order " + o.Number, Sheet: "Orders", Block: Block{
+		Base: Base{Title: r.T("Order %s", o.Number), Sheet: "Orders", Reader: r, Block: Block{
 			Thing: "Order", Number: o.Number, Revision: strconv.Itoa(o.Revision), State: string(o.State), By: o.CreatedBy,
 		}},
 		Name:     Field{Name: "name", Label: "Name of who accepts", Auto: "name", Help: "Typed, it stands as the signature."},
 		JobTitle: Field{Name: "title", Label: "Title", Auto: "organization-title", Optional: true},
 		Consent:  Field{Name: "consent", Label: desk.ConsentText, Kind: "checkbox"},
-		Sharing:  Field{Name: "sharing", Label: "Take the shared-set-up price of " + o.Shared.Total.Format(), Kind: "checkbox", Optional: true, Checked: o.Sharing},
+		Sharing:  Field{Name: "sharing", Label: r.T("Take the shared-set-up price of %s", o.Shared.Total.Format()), Kind: "checkbox", Optional: true, Checked: o.Sharing},
 		Reason:   Field{Name: "reason", Label: "Reason"},
 		Why:      Field{Name: "why", Label: "Why", Options: whyOptions()},
 		From:     Field{Name: "from", Label: "Your name", Auto: "name"},
@@ -192,7 +193,7 @@ func newOrderPage(f desk.OrderFile, actor party.Actor) *orderPage {
 	}
 	p.Stations = stationsOf(f)
 	p.LinkUntil = desk.LinkUntil(o)
-	for _, c := range caution.For(caution.Quote, words.English) {
+	for _, c := range caution.For(caution.Quote, r.Language) {
 		p.Cautions = append(p.Cautions, said{Title: c.Title, General: c.Text})
 	}
 	if f.Quote != nil {
@@ -215,7 +216,7 @@ func stationsOf(f desk.OrderFile) []station {
 	for _, s := range order.Path {
 		name := string(s)
 		if s == order.Draft {
-			name = "ask"
+			name = words.Key("ask")
 		}
 		st := station{Name: name, Done: f.Order.State.Reached(s), Here: f.Order.State == s}
 		if e, ok := reached[map[bool]string{true: "asked", false: string(s)}[s == order.Draft]]; ok && st.Done {
@@ -240,8 +241,11 @@ func (v *visit) loadOrder() (*orderPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := newOrderPage(f, v.actor)
+	p := newOrderPage(f, v.actor, v.reader)
 	if err := v.moneyOf(p); err != nil {
+		return nil, err
+	}
+	if err := v.mailsOf(p); err != nil {
 		return nil, err
 	}
 	if s := f.Order.State; p.Costs && (s == order.Accepted || s == order.Planned) {
@@ -266,7 +270,7 @@ func (v *visit) drawOrder(p *orderPage) error {
 			continue
 		}
 		seen[l.Code] = true
-		view, ok, err := v.desk.LineSection(v.ctx(), v.actor, l, fmt.Sprintf("line-%d", i+1))
+		view, ok, err := v.desk.LineSection(v.ctx(), v.actor, l, fmt.Sprintf("line-%d", i+1), v.reader)
 		if err != nil {
 			return err
 		}
@@ -310,7 +314,7 @@ func doQuoteOrder(v *visit) error {
 	if err != nil {
 		return v.again(p, err)
 	}
-	return v.redirectSaying(recordPath("order", q.Order.ID), "Quoted. The customer's private link, shown only now: "+v.desk.BaseURL()+"/q/"+q.Token)
+	return v.redirectSaying(recordPath("order", q.Order.ID), "Quoted. The customer's private link, shown only now: %s", v.desk.BaseURL()+"/q/"+q.Token)
 }
 
 func (v *visit) yesOf(p *orderPage) desk.Yes {

@@ -59,6 +59,11 @@ func table() []route {
 		{"POST", "/me/second/codes", accounts, doFreshCodes, unkeyed},
 		{"POST", "/me/second/off", accounts, doDropSecond, 0},
 
+		// What the owner opens first
+		{"GET", "/today", owner, showToday, 0},
+		{"GET", "/today/:figure", owner, showRecords, 0},
+		{"GET", "/today/:figure/records.csv", owner, sendRecords, 0},
+
 		// Counter
 		{"GET", "/counter", askers, showCounter, 0},
 		{"POST", "/counter", askers, doAsk, 0},
@@ -167,6 +172,15 @@ func table() []route {
 		{"POST", "/shop/programs/:id/revoke", owner, doRevokeProgram, 0},
 		{"POST", "/shop/hooks", owner, doAddHook, 0},
 		{"POST", "/shop/hooks/:id/off", owner, doTurnHookOff, 0},
+		{"GET", "/shop/mail", office, showMails, 0},
+		{"POST", "/shop/mail", owner, doSaveMailHabits, 0},
+		{"POST", "/shop/mail/quiet", office, doQuieten, 0},
+		{"POST", "/shop/mail/quiet/:id/drop", office, doUnquieten, 0},
+		{"GET", "/shop/mail/kinds/:kind", office, showMailPreview, 0},
+		{"GET", "/shop/mail/kinds/:kind/html", office, sendMailPreview, 0},
+		{"GET", "/shop/mail/:id", office, showMail, 0},
+		{"GET", "/shop/mail/:id/html", office, sendMailHTML, 0},
+		{"POST", "/shop/mail/:id/send", office, doSendMail, 0},
 
 		// The catalogue, and the shop's settings
 		{"GET", "/shop/settings", owner, showSettings, 0},
@@ -207,6 +221,7 @@ func table() []route {
 
 		// Books
 		{"GET", "/books", office, showBooks, 0},
+		{"GET", "/books/owed.csv", accounts, sendOwedCSV, 0},
 		{"GET", "/books/invoices", office, showInvoices, 0},
 		{"POST", "/books/invoices", accounts, doIssueInvoice, 0},
 		{"GET", "/books/invoices/new", accounts, showInvoiceDraft, 0},

@@ -212,6 +212,8 @@ func recordPath(kind string, id int64) string {
 		return "/books"
 	case "program", "hook":
 		return "/shop/programs"
+	case "quiet address":
+		return "/shop/mail"
 	case "rates":
 		return "/rates"
 	case "setting":

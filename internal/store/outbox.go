@@ -1,0 +1,39 @@
+package store
+
+import (
+	"errors"
+	"time"
+
+	"gorm.io/gorm"
+)
+
+// How something on its way to somebody outside stands.
+const (
+	SendWaiting = "waiting"
+	SendDone    = "sent"
+	SendGivenUp = "given up"
+	SendKept    = "kept" // it isn't to be sent, for the reason in its outcome
+)
+
+// Sending is how something on its way to somebody outside stands. The tables
+// whose rows are sent all have these columns.
+type Sending struct {
+	Tries   int64
+	State   string
+	NextAt  time.Time
+	Outcome string // of the last try
+}
+
+// due gives the row of a table that waits longest, false when none is due.
+func due[R any](tx *Tx) (row R, waits bool, err error) {
+	err = tx.db.Where("state = ? AND next_at <= ?", SendWaiting, tx.now).Order("next_at, id").Take(&row).Error
+	if errors.Is(err, gorm.ErrRecordNotFound) {
+		return row, false, nil
+	}
+	return row, err == nil, err
+}
+
+// saveSending keeps how a row stands.
+func (tx *Tx) saveSending(row any) error {
+	return tx.db.Model(row).Select("tries", "state", "next_at", "outcome").Updates(row).Error
+}
