@@ -17,17 +17,8 @@ import (
 	"ribdesk/internal/store"
 )
 
-// Where ends go and what trouble is worth. Common practice, no published
-// source: a shop that finds otherwise changes them here.
-const (
-	scrapEnd      = 4 * measure.Foot  // a shorter end isn't worth a place on the rack
-	usefulEnd     = 25 * measure.Foot // a shorter one keeps only part of its value
-	awkwardShare  = 40                // percent that such an end loses
-	threadMinutes = 10                // to put another coil of the same strip on
-	rackPlace     = 200               // cents for a place that a remnant takes
-	lotTrouble    = 5000              // cents for a second paint lot in one order
-	shortTimes    = 60                // how many times its worth a missing piece weighs
-)
+// shortTimes is how many times its worth a missing piece weighs.
+const shortTimes = 60
 
 // allocSettings make an allocation the same each time it is worked out.
 var allocSettings = nest.Settings{Iterations: 20_000, Seed: 1}
@@ -222,9 +213,10 @@ func (s *snapshot) newGroup(l order.Line) AllocationGroup {
 	g := AllocationGroup{Strip: strip, Name: RackStrip{Strip: strip, Material: s.materials[strip.Material], Colour: s.colours[strip.Colour]}.Name()}
 	g.Problem.ID, g.Problem.Kind = g.Name, "coil"
 	const mill = 1000 // thousandths in a cent
+	cut := s.seller.Cutting
 	p := nest.CoilParams{
-		LeadIn: eighths(m.LeadIn), LeadOut: eighths(m.LeadOut), ScrapMax: eighths(scrapEnd), UsefulMin: eighths(usefulEnd),
-		Mat: s.matOf(strip), AwkwardPct: awkwardShare, Keep: rackPlace * mill, Change: s.minuteCents * threadMinutes * mill, LotSplit: lotTrouble * mill,
+		LeadIn: eighths(m.LeadIn), LeadOut: eighths(m.LeadOut), ScrapMax: eighths(cut.ScrapEnd), UsefulMin: eighths(cut.UsefulEnd),
+		Mat: s.matOf(strip), AwkwardPct: int64(cut.AwkwardPct), Keep: cut.RackCents * mill, Change: s.minuteCents * int64(cut.ThreadMin) * mill, LotSplit: cut.LotCents * mill,
 	}
 	p.Short = max(1, p.Mat*shortTimes)
 	g.Problem.Params = p

@@ -20,13 +20,8 @@ import (
 	"ribdesk/internal/store"
 )
 
-// How trim is slit where the folder itself doesn't say. Common practice, no
-// published source.
-const (
-	slitKnives   = 12 // strips of one set-up
-	slitSetup    = 4  // minutes to set a different pattern
-	slitPatterns = 3_000
-)
+// slitPatterns is how many search steps a metal gets.
+const slitPatterns = 3_000
 
 var trimSettings = nest.Settings{Iterations: slitPatterns, Seed: 1}
 
@@ -143,7 +138,11 @@ func (s *snapshot) nestTrim(ctx context.Context, g *TrimGroup, folder stock.Mach
 	minutes := folder.Slit.Float() * float64(s.minuteCents) * mill
 	p := &g.Problem
 	p.ID, p.Kind = g.Name, "trim"
-	p.Params = nest.TrimParams{MaxStrips: slitKnives, MaxCut: int64(folder.MaxFold / measure.Sixteenth), Setup: slitSetup * s.minuteCents * mill, Pass: int64(minutes)}
+	cut := s.seller.Cutting
+	p.Params = nest.TrimParams{
+		MaxStrips: int64(cut.Knives), MaxCut: int64(folder.MaxFold / measure.Sixteenth), Setup: int64(cut.SlitMin) * s.minuteCents * mill, Pass: int64(minutes),
+		EdgeTrim: sixteenths(cut.EdgeTrim), DropMin: sixteenths(cut.KeptDrop),
+	}
 	widest := g.items()
 	for _, t := range p.Items {
 		p.Params.MaxCut = max(p.Params.MaxCut, t.Length)

@@ -32,6 +32,7 @@ type Seller struct {
 	LateCents    int64          `json:"late_cents"`    // value of a minute late, for the plan
 	BundlePounds int            `json:"bundle_pounds"` // heaviest bundle
 	Cancelling   string         `json:"cancelling"`    // note printed with a shared-set-up price
+	Cutting      Cutting        `json:"cutting"`
 }
 
 // UsualSeller is where a new shop starts.
@@ -39,7 +40,7 @@ func UsualSeller() Seller {
 	return Seller{
 		Name: "The shop", Legal: "The shop", Zone: "America/Chicago", Currency: money.USD, Address: Address{Country: "US"},
 		Style: measure.StyleFeetInches, Unit: measure.Inches, Sheet: "Letter", QuoteDays: 15, FrozenHours: 4, ReadyHours: 2, LateCents: 5,
-		BundlePounds: 2000, TermsVersion: "1",
+		BundlePounds: 2000, TermsVersion: "1", Cutting: UsualCutting(),
 		Terms: "Cut to length: no cancellation or return once cutting has begun. Prices follow coil cost until accepted. The customer checks lengths and quantities; fasteners, sealant, engineering and installation are not included unless listed.",
 	}
 }
@@ -94,5 +95,6 @@ func (s Seller) Check() error {
 	if s.BundlePounds < 50 || s.BundlePounds > 20_000 {
 		l.Addf("bundle_pounds", "give 50 to 20,000 lb")
 	}
+	s.Cutting.check(&l)
 	return l.Err()
 }

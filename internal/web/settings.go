@@ -61,6 +61,31 @@ func sellerForm(b *binder, s *party.Seller) {
 		s.LateCents = int64(late)
 		b.whole(Field{Name: "bundle_pounds", Label: "Heaviest bundle", Unit: "lb", Short: true}, &s.BundlePounds)
 	})
+	cuttingForm(b, &s.Cutting)
+}
+
+// cuttingForm ties how the house cuts coil and trim to the form.
+func cuttingForm(b *binder, c *party.Cutting) {
+	cents := func(f Field, at *int64) {
+		n := int(*at)
+		f.Unit, f.Short = "¢", true
+		b.whole(f, &n)
+		*at = int64(n)
+	}
+	b.part("Cutting coil", func(*formPart) {
+		b.length(Field{Name: "scrap_end", Label: "An end is scrap when shorter than", Short: true}, &c.ScrapEnd)
+		b.length(Field{Name: "useful_end", Label: "An end keeps its full worth from", Short: true}, &c.UsefulEnd)
+		b.whole(Field{Name: "awkward_pct", Label: "A shorter end loses", Unit: "%", Short: true, Help: "Of what its metal is worth."}, &c.AwkwardPct)
+		b.whole(Field{Name: "thread_min", Label: "Another coil of the same strip takes", Unit: "min", Short: true}, &c.ThreadMin)
+		cents(Field{Name: "rack_cents", Label: "A rack place for an opened coil weighs"}, &c.RackCents)
+		cents(Field{Name: "lot_cents", Label: "A second paint lot in one order weighs", Help: "What coil allocation trades against scrap."}, &c.LotCents)
+	})
+	b.part("Slitting trim", func(*formPart) {
+		b.whole(Field{Name: "knives", Label: "Most strips of one set-up", Short: true}, &c.Knives)
+		b.whole(Field{Name: "slit_min", Label: "Another set-up takes", Unit: "min", Short: true}, &c.SlitMin)
+		b.length(Field{Name: "edge_trim", Label: "Trimmed off each edge", Short: true}, &c.EdgeTrim)
+		b.length(Field{Name: "kept_drop", Label: "A drop is kept from a width of", Short: true}, &c.KeptDrop)
+	})
 }
 
 func showSettings(v *visit) error {
