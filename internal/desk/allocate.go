@@ -78,11 +78,7 @@ func (d *Desk) Allocate(ctx context.Context, actor party.Actor) (Allocation, err
 	if err != nil {
 		return Allocation{}, err
 	}
-	var f cutFloor
-	if err := d.store.Read(ctx, func(tx *store.Tx) error { return f.read(tx, s) }); err != nil {
-		return Allocation{}, err
-	}
-	return s.allocate(ctx, f)
+	return d.allocateNow(ctx, s, false)
 }
 
 // cutFloor is what is promised and made of the open lines.
@@ -90,6 +86,7 @@ type cutFloor struct {
 	promises map[int64][]order.Reservation // by line
 	made     map[int64]int                 // by row of a cut list
 	lots     map[int64]map[string]bool     // lots an order is cut from already, by order
+	hold     bool                          // lines that have begun keep their coils
 }
 
 func (f *cutFloor) read(tx *store.Tx, s *snapshot) error {
@@ -129,6 +126,11 @@ func (f *cutFloor) read(tx *store.Tx, s *snapshot) error {
 	return nil
 }
 
+// begun reports whether a piece of a line is made.
+func (f *cutFloor) begun(l order.Line) bool {
+	return slices.ContainsFunc(l.Cuts, func(c order.CutItem) bool { return f.made[c.ID] > 0 })
+}
+
 // left gives a line with the pieces that are still to be made.
 func (f *cutFloor) left(l order.Line) order.Line {
 	l.Cuts = slices.Clone(l.Cuts)
@@ -141,18 +143,9 @@ func (f *cutFloor) left(l order.Line) order.Line {
 
 // unserved gives a line with the pieces that are neither made nor promised.
 func (f *cutFloor) unserved(l order.Line) order.Line {
-	l = f.left(l)
-	for _, r := range f.promises[l.ID] {
-		for _, share := range r.Cuts {
-			for i := range l.Cuts {
-				if l.Cuts[i].ID == share.CutID {
-					l.Cuts[i].Qty -= share.Qty
-				}
-			}
-		}
-	}
-	l.Cuts = slices.DeleteFunc(l.Cuts, func(c order.CutItem) bool { return c.Qty <= 0 })
-	return l
+	cuts := served{}
+	cuts.add(f.promises[l.ID])
+	return cuts.rest(f.left(l))
 }
 
 func (s *snapshot) allocate(ctx context.Context, f cutFloor) (Allocation, error) {
@@ -179,8 +172,10 @@ func (s *snapshot) allocationGroups(f cutFloor) []AllocationGroup {
 	for i := range s.open {
 		o := &s.open[i]
 		for _, l := range o.Lines {
-			l = f.left(l)
-			if l.Kind != order.Formed || len(l.Cuts) == 0 {
+			if l.Kind != order.Formed || f.hold && f.begun(l) {
+				continue
+			}
+			if l = f.left(l); len(l.Cuts) == 0 {
 				continue
 			}
 			n, ok := at[l.Metal()]
@@ -354,6 +349,28 @@ func (s *snapshot) warnOfLots(g *AllocationGroup, f cutFloor) {
 	}
 }
 
+// allocateNow works out the coils of all open orders from what a snapshot shows.
+// With hold a line that has begun keeps its coil: it is on the machine.
+func (d *Desk) allocateNow(ctx context.Context, s *snapshot, hold bool) (Allocation, error) {
+	f := cutFloor{hold: hold}
+	if err := d.store.Read(ctx, func(tx *store.Tx) error { return f.read(tx, s) }); err != nil {
+		return Allocation{}, err
+	}
+	return s.allocate(ctx, f)
+}
+
+// keepAllocation replaces the promises of an allocation's lines and gives what is
+// left to lines that lack coil, in the transaction of its caller.
+func keepAllocation(tx *store.Tx, actor party.Actor, a Allocation) error {
+	if err := replacePromises(tx, a); err != nil {
+		return err
+	}
+	if err := tx.Log(actor, "allocated coil", "coil", 0, map[string]any{"before": a.Before, "after": a.After}); err != nil {
+		return err
+	}
+	return promiseAll(tx, actor)
+}
+
 // AdoptAllocation promises the coils as proposed, when nothing changed since:
 // all promises of open formed lines are replaced in one transaction, so no foot
 // is promised twice at any moment. Trim that lacks coil gets what is left.
@@ -374,13 +391,7 @@ func (d *Desk) AdoptAllocation(ctx context.Context, actor party.Actor, stamp int
 		if now != stamp {
 			return stale
 		}
-		if err := replacePromises(tx, a); err != nil {
-			return err
-		}
-		if err := tx.Log(actor, "allocated coil", "coil", 0, map[string]any{"before": a.Before, "after": a.After}); err != nil {
-			return err
-		}
-		return promiseAll(tx, actor)
+		return keepAllocation(tx, actor, a)
 	})
 }
 

@@ -85,7 +85,7 @@ func (sh *Sheet) fill(tx *store.Tx, s *snapshot, runs []Run) error {
 				sr.Cuts = append(sr.Cuts, SheetCut{c, made[c.ID]})
 			}
 			row.Rows = append(row.Rows, sr)
-			for _, c := range s.coilsOf(l.Line.Metal()) {
+			for _, c := range s.serving(l.Line) {
 				sh.Coils[c.ID] = c
 			}
 		}
@@ -236,8 +236,8 @@ func metalFor(l order.Line, length measure.Length, pieces int) measure.Length {
 	if l.Kind != order.Trim || l.Girth <= 0 {
 		return length.Times(pieces)
 	}
-	abreast := measure.Length(max(1, int(l.Strip/l.Girth)))
-	return ((length.Times(pieces) + abreast - 1) / abreast).Up(measure.SixtyFourth)
+	row := measure.Length(abreast(l, l.Strip))
+	return ((length.Times(pieces) + row - 1) / row).Up(measure.SixtyFourth)
 }
 
 // usePromise takes pieces off the promises to a line, the coil in use first.
@@ -253,18 +253,31 @@ func usePromise(tx *store.Tx, l order.Line, cut order.CutItem, m Made) error {
 			if (r.CoilID == m.CoilID) != onThisCoil || left == 0 {
 				continue
 			}
+			before := runOf(r.Cuts)
 			took := takeCuts(r, cut.ID, left)
 			if took == 0 {
 				continue
 			}
 			left -= took
-			r.Length -= min(r.Length, metalFor(l, cut.Length, took))
+			if l.Kind == order.Trim { // by its share: the promise may be of any width
+				r.Length = measure.Length(float64(r.Length) * runOf(r.Cuts).InFeet() / before.InFeet()).Up(measure.SixtyFourth)
+			} else {
+				r.Length -= min(r.Length, metalFor(l, cut.Length, took))
+			}
 			if err := tx.SaveReservation(*r); err != nil {
 				return err
 			}
 		}
 	}
 	return nil
+}
+
+// runOf is how long the pieces of a promise are end to end.
+func runOf(cuts []order.CutShare) (sum measure.Length) {
+	for _, c := range cuts {
+		sum += c.Length.Times(c.Qty)
+	}
+	return sum
 }
 
 // takeCuts takes up to n pieces of a cut-list row off a promise.

@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"slices"
 	"sort"
 	"strconv"
 	"sync/atomic"
@@ -271,6 +272,9 @@ func (p *planning) due(o order.Order) int64 {
 // coilFrom is the moment from which the line's metal can be there: now when it
 // is promised or free on the rack, else after the supplier's lead time.
 func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
+	if l.Kind == order.Trim && s.covered(l) {
+		return now
+	}
 	need := stripFeet(s.rest(l))
 	for _, r := range s.promises[l.ID] {
 		need -= r.Length
@@ -294,19 +298,44 @@ func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
 	return time.Date(y, m, d+sup.LeadDays, 7, 0, 0, 0, s.seller.Location())
 }
 
+// covered reports whether all blanks of a trim line are promised metal, or coils
+// of any width that serves it have it free.
+func (s *snapshot) covered(l order.Line) bool {
+	l = s.rest(l)
+	cuts := served{}
+	cuts.add(s.promises[l.ID])
+	cuts.add(spread(cuts.rest(l), s.serving(l), ""))
+	return len(cuts.rest(l).Cuts) == 0
+}
+
+// served counts the pieces that are seen to, by row of a cut list.
+type served map[int64]int
+
+func (v served) add(promises []order.Reservation) {
+	for _, r := range promises {
+		for _, c := range r.Cuts {
+			v[c.CutID] += c.Qty
+		}
+	}
+}
+
+// rest gives a line with the pieces that aren't.
+func (v served) rest(l order.Line) order.Line {
+	l.Cuts = slices.Clone(l.Cuts)
+	for i := range l.Cuts {
+		l.Cuts[i].Qty -= v[l.Cuts[i].ID]
+	}
+	l.Cuts = slices.DeleteFunc(l.Cuts, func(c order.CutItem) bool { return c.Qty <= 0 })
+	return l
+}
+
 // stripFeet is the length of strip a line takes: its pieces end to end, or for
 // trim as many blanks abreast as the strip holds.
 func stripFeet(l order.Line) measure.Length {
-	if l.Kind != order.Trim || l.Girth <= 0 {
-		return l.Feet()
-	}
-	abreast := int(l.Strip / l.Girth)
-	if abreast < 1 {
-		abreast = 1
-	}
+	row := abreast(l, l.Strip)
 	var sum measure.Length
 	for _, c := range l.Cuts {
-		sum += c.Length.Times((c.Qty + abreast - 1) / abreast)
+		sum += c.Length.Times((c.Qty + row - 1) / row)
 	}
 	return sum
 }

@@ -12,9 +12,11 @@ import (
 )
 
 // promiseCoil promises coil to an order's lines as far as there is any and they
-// have none yet: no piece across coils, one paint lot for the order where one
-// holds it, shortest sufficient coil first. What is missing stays for the
-// purchase list, and is promised when a coil comes in.
+// have none yet, in the transaction that accepts the order: no piece across
+// coils, one paint lot for the order where one holds it, shortest sufficient
+// coil first, trim also from wider coils of its metal. What is missing stays for
+// the purchase list, and is promised when a coil comes in. Adopting a run plan
+// chooses the coils of all open orders anew.
 func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
 	lines, err := unpromised(tx, *o)
 	if err != nil {
@@ -22,7 +24,7 @@ func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
 	}
 	lot, some := "", false
 	for _, l := range lines {
-		coils, err := tx.CoilsOf(l.Metal())
+		coils, err := coilsFor(tx, l)
 		if err != nil {
 			return err
 		}
@@ -42,6 +44,15 @@ func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
 		return nil
 	}
 	return tx.Log(actor, "promised coil", "order", o.ID, nil)
+}
+
+// coilsFor gives the coils that a line can be cut from, oldest first.
+func coilsFor(tx *store.Tx, l order.Line) ([]stock.Coil, error) {
+	if l.Kind != order.Trim {
+		return tx.CoilsOf(l.Metal())
+	}
+	coils, err := tx.CoilsOfMetal(l.Metal())
+	return slices.DeleteFunc(coils, func(c stock.Coil) bool { return !serves(c.Strip, l) }), err
 }
 
 // unpromised gives an order's lines with the pieces that are neither made nor
@@ -89,7 +100,7 @@ func promiseWaiting(tx *store.Tx, actor party.Actor, strip stock.Strip) error {
 	for i := range open {
 		waits := false
 		for _, l := range open[i].Lines {
-			waits = waits || l.Kind != order.Accessory && l.Metal() == strip
+			waits = waits || l.Kind != order.Accessory && serves(strip, l)
 		}
 		if !waits {
 			continue
@@ -102,34 +113,32 @@ func promiseWaiting(tx *store.Tx, actor party.Actor, strip stock.Strip) error {
 }
 
 // spread puts a line's pieces on coils, longest first. A coil that holds the
-// whole line is taken alone, the order's lot before others.
+// whole line is taken alone, the order's lot before others; trim takes the width
+// it was priced from before others, then the one that leaves least beside it.
 func spread(l order.Line, coils []stock.Coil, lot string) []order.Reservation {
 	coils = slices.Clone(coils)
-	need := stripFeet(l)
 	slices.SortStableFunc(coils, func(a, b stock.Coil) int {
 		return cmp.Or(
 			rank(a.Lot != lot && lot != "", b.Lot != lot && lot != ""),
-			rank(a.Free() < need, b.Free() < need),
+			rank(a.Free() < stripFeet(from(l, a)), b.Free() < stripFeet(from(l, b))),
+			rank(a.Strip.Width != l.Strip, b.Strip.Width != l.Strip),
+			cmp.Compare(beside(l, a), beside(l, b)),
 			cmp.Compare(a.Free(), b.Free()),
 			cmp.Compare(a.ID, b.ID),
 		)
 	})
 	cuts := slices.Clone(l.Cuts)
 	slices.SortStableFunc(cuts, func(a, b order.CutItem) int { return cmp.Compare(b.Length, a.Length) })
-	abreast := 1
-	if l.Kind == order.Trim && l.Girth > 0 {
-		abreast = max(1, int(l.Strip/l.Girth))
-	}
 	var out []order.Reservation
 	for _, c := range coils {
 		r := order.Reservation{CoilID: c.ID}
-		left := c.Free()
+		left, row := c.Free(), abreast(l, c.Strip.Width)
 		for i := range cuts {
-			n := min(cuts[i].Qty, int(left/cuts[i].Length)*abreast)
+			n := min(cuts[i].Qty, int(left/cuts[i].Length)*row)
 			if n <= 0 {
 				continue
 			}
-			use := cuts[i].Length.Times((n + abreast - 1) / abreast)
+			use := cuts[i].Length.Times((n + row - 1) / row)
 			r.Cuts = append(r.Cuts, order.CutShare{CutID: cuts[i].ID, Qty: n, Length: cuts[i].Length})
 			r.Length += use
 			left -= use
@@ -140,6 +149,29 @@ func spread(l order.Line, coils []stock.Coil, lot string) []order.Reservation {
 		}
 	}
 	return out
+}
+
+// from is a line as it is cut from a coil: trim may come from another width than
+// it was priced from.
+func from(l order.Line, c stock.Coil) order.Line {
+	l.Strip = c.Strip.Width
+	return l
+}
+
+// abreast is how many of a line's pieces lie side by side on a strip.
+func abreast(l order.Line, width measure.Length) int {
+	if l.Kind != order.Trim || l.Girth <= 0 {
+		return 1
+	}
+	return max(1, int(width/l.Girth))
+}
+
+// beside is the part of a foot of coil that no blank of a line takes.
+func beside(l order.Line, c stock.Coil) measure.Length {
+	if l.Kind != order.Trim {
+		return 0
+	}
+	return c.Strip.Width - l.Girth.Times(abreast(l, c.Strip.Width))
 }
 
 // useEnds takes metal that was scrapped off what a coil's promises keep for

@@ -429,9 +429,15 @@ func (d *Desk) AdoptPlan(ctx context.Context, actor party.Actor, stamp int64) (P
 // AdoptChange does what was shown with a stamp: the change itself and the plan
 // that follows from it, in one transaction, when nothing that a plan rests on
 // changed since. Orders whose lines all have a place become planned; one that
-// lost a place is accepted again.
+// lost a place is accepted again. With the best plan the coils of all open
+// orders are chosen anew, too: an order was promised coil when it was accepted,
+// as well as could be told that day.
 func (d *Desk) AdoptChange(ctx context.Context, actor party.Actor, c PlanChange, stamp int64) (Proposal, error) {
 	proposal, err := d.asProposed(ctx, actor, c, stamp)
+	if err != nil {
+		return proposal, err
+	}
+	coils, err := d.coilsOfPlan(ctx, c)
 	if err != nil {
 		return proposal, err
 	}
@@ -456,11 +462,31 @@ func (d *Desk) AdoptChange(ctx context.Context, actor party.Actor, c PlanChange,
 		if err := markPlanned(tx, actor); err != nil {
 			return err
 		}
+		if coils != nil {
+			if err := keepAllocation(tx, actor, *coils); err != nil {
+				return err
+			}
+		}
 		if proposal.undoes != 0 {
 			return tx.TakeBack(proposal.undoes)
 		}
 		return tx.AddAdoption(actor, proposal.adoption(before))
 	})
+}
+
+// coilsOfPlan gives the allocation that comes with the best plan, nil with any
+// other change. It is worked out before the transaction, which refuses it when
+// the floor changed meanwhile.
+func (d *Desk) coilsOfPlan(ctx context.Context, c PlanChange) (*Allocation, error) {
+	if c != (PlanChange{}) {
+		return nil, nil
+	}
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return nil, err
+	}
+	a, err := d.allocateNow(ctx, s, true)
+	return &a, err
 }
 
 // adoption is what the history keeps of an adopted proposal.

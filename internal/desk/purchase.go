@@ -56,6 +56,7 @@ func (d *Desk) Shortages(ctx context.Context, actor party.Actor) ([]Shortage, er
 }
 
 func (s *snapshot) shortages(ctx context.Context, f cutFloor, now time.Time) ([]Shortage, error) {
+	free := s.freeCoils()
 	groups := map[stock.Strip]*AllocationGroup{}
 	due := map[stock.Strip]time.Time{}
 	var strips []stock.Strip
@@ -63,6 +64,9 @@ func (s *snapshot) shortages(ctx context.Context, f cutFloor, now time.Time) ([]
 		o := &s.open[i]
 		for _, l := range o.Lines {
 			if l = f.unserved(l); l.Kind == order.Accessory || len(l.Cuts) == 0 {
+				continue
+			}
+			if l = free.serve(l); len(l.Cuts) == 0 {
 				continue
 			}
 			strip := l.Metal()
@@ -88,14 +92,38 @@ func (s *snapshot) shortages(ctx context.Context, f cutFloor, now time.Time) ([]
 	return out, nil
 }
 
+// freeCoils are the coils on hand as far as nobody is promised them.
+type freeCoils []stock.Coil
+
+func (s *snapshot) freeCoils() freeCoils { return slices.Clone(s.coils) }
+
+// serve takes what a line still wants from what is free, and gives the line with
+// what isn't there. A wider coil does for trim.
+func (f freeCoils) serve(l order.Line) order.Line {
+	var may []stock.Coil
+	for _, c := range f {
+		if serves(c.Strip, l) {
+			may = append(may, c)
+		}
+	}
+	got := spread(l, may, "")
+	for _, r := range got {
+		for i := range f {
+			if f[i].ID == r.CoilID {
+				f[i].Promised += r.Length
+			}
+		}
+	}
+	cuts := served{}
+	cuts.add(got)
+	return cuts.rest(l)
+}
+
 // lack adds a line's pieces; trim blanks lie abreast, a row of them is one piece.
 func (g *AllocationGroup) lack(number string, l order.Line) {
-	abreast := 1
-	if l.Kind == order.Trim && l.Girth > 0 {
-		abreast = max(1, int(l.Strip/l.Girth))
-	}
+	row := abreast(l, l.Strip)
 	for _, c := range l.Cuts {
-		g.Problem.Lines = append(g.Problem.Lines, nest.Line{ID: cutID(c.ID), Order: number, Length: eighths(c.Length), Qty: int64((c.Qty + abreast - 1) / abreast)})
+		g.Problem.Lines = append(g.Problem.Lines, nest.Line{ID: cutID(c.ID), Order: number, Length: eighths(c.Length), Qty: int64((c.Qty + row - 1) / row)})
 	}
 }
 

@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"sort"
 	"sync"
 	"time"
@@ -340,6 +341,11 @@ func (s *snapshot) supplyOf(strip stock.Strip) (stock.Supply, bool) {
 		}
 	}
 	return stock.Supply{}, false
+}
+
+// serving gives the coils that a line can be cut from.
+func (s *snapshot) serving(l order.Line) []stock.Coil {
+	return slices.DeleteFunc(slices.Clone(s.coils), func(c stock.Coil) bool { return !serves(c.Strip, l) })
 }
 
 // coilsOf gives the coils of a strip, in the store's order.

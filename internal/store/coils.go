@@ -91,6 +91,12 @@ func (tx *Tx) CoilsOf(s stock.Strip) ([]stock.Coil, error) {
 		s.Material, s.Gauge, int64(s.Width), s.Colour).Order("received, id"))
 }
 
+// CoilsOfMetal gives the coils of a strip's metal in any width that aren't spent,
+// oldest first.
+func (tx *Tx) CoilsOfMetal(s stock.Strip) ([]stock.Coil, error) {
+	return tx.coils(tx.db.Where("NOT spent AND material = ? AND gauge = ? AND colour = ?", s.Material, s.Gauge, s.Colour).Order("received, id"))
+}
+
 // Coil gives one coil.
 func (tx *Tx) Coil(id int64) (stock.Coil, error) {
 	list, err := tx.coils(tx.db.Where("id = ?", id))
