@@ -314,19 +314,30 @@ func (r *ownerRead) readHanded() error {
 		}
 		first[e.SubjectID] = moved.Was
 	}
+	cut, err := r.tx.EventsNamed("order", string(order.Cut))
+	if err != nil {
+		return err
+	}
+	ready := map[int64]time.Time{}
+	for _, e := range cut {
+		if ready[e.SubjectID].IsZero() { // taken off a load again, it is cut again too
+			ready[e.SubjectID] = e.At
+		}
+	}
 	for id, stops := range r.stops {
 		h := r.heads[id]
 		if !h.State.Reached(order.Delivered) {
 			continue
 		}
-		one := figures.HandOver{OrderID: id, Order: h.Number, Customer: h.Customer, Promised: h.Promise}
+		one := figures.HandOver{OrderID: id, Order: h.Number, Customer: h.Customer, Promised: h.Promise, PickUp: h.Fulfil == order.PickUp}
 		if was, moved := first[id]; moved {
 			one.Promised, one.Moved = was, h.Promise
 		}
 		for _, s := range stops {
-			if s.SignedAt.After(one.At) {
-				one.At = s.SignedAt
-			}
+			one.At = latest(one.At, s.SignedAt)
+		}
+		if at, known := ready[id]; known && one.PickUp {
+			one.At = at
 		}
 		if !one.At.IsZero() {
 			r.Handed = append(r.Handed, one)
@@ -336,9 +347,16 @@ func (r *ownerRead) readHanded() error {
 	return nil
 }
 
+func latest(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
+
 func (r *ownerRead) readCoils() {
 	for _, c := range r.s.coils {
 		of := RackStrip{Strip: c.Strip, Material: r.s.materials[c.Strip.Material], Colour: r.s.colours[c.Strip.Colour]}
-		r.Coils = append(r.Coils, figures.Coil{Coil: c, Name: of.Name()})
+		r.Coils = append(r.Coils, figures.Coil{Coil: c, Name: of.Name(), Short: of.Short()})
 	}
 }

@@ -29,6 +29,11 @@ func (r RackStrip) Name() string {
 	return cmp.Or(r.Material.Name, r.Strip.Material) + " " + r.Strip.Gauge + ", " + r.Strip.Width.Format(measure.StyleInches) + ", " + cmp.Or(r.Colour.Name, r.Strip.Colour)
 }
 
+// Short says it for a picture, without the material.
+func (r RackStrip) Short() string {
+	return r.Strip.Gauge + ", " + r.Strip.Width.Format(measure.StyleInches) + ", " + cmp.Or(r.Colour.Name, r.Strip.Colour)
+}
+
 // Rack gives the coils on the racks and machines by strip, and what a member of
 // the staff must know to receive another: the strips that are bought.
 type Rack struct {

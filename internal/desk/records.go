@@ -12,6 +12,8 @@ type (
 	Event = store.Event
 	// OrderFilter says which orders are wanted.
 	OrderFilter = store.OrderFilter
+	// OrderHead is what a list of records says of an order.
+	OrderHead = store.OrderHead
 	// RateSheet is what things cost and earn from a day on.
 	RateSheet = store.RateSheet
 	// Shelved is an item of the catalogue with its id and version.

@@ -183,18 +183,21 @@ type Answer struct {
 	Total    money.Amount
 }
 
-// HandOver is an order that its customer has, all of it.
+// HandOver is an order that its customer has, all of it. Who comes for an order
+// was promised that it is ready; how long they let it stand is their affair.
 type HandOver struct {
 	OrderID  int64
 	Order    string
 	Customer string
 	Promised time.Time // as first promised
 	Moved    time.Time // as promised last; zero when it never moved
-	At       time.Time // when the last of it was handed over
+	PickUp   bool
+	At       time.Time // when the last of it was handed over, or ready for a pick-up
 }
 
 // Coil is a coil that isn't spent.
 type Coil struct {
 	stock.Coil
-	Name string // of its strip, in the catalogue's words
+	Name  string // of its strip, in the catalogue's words
+	Short string // the same for a picture
 }

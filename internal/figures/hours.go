@@ -1,6 +1,8 @@
 package figures
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"ribdesk/internal/stock"
@@ -39,7 +41,8 @@ func (u Use) Idle() int { return max(0, u.Left()) }
 func (u Use) Beyond() int { return max(0, -u.Left()) }
 
 // Hours gives each machine's time in a period, days without anything left out.
-// The weekly opening is the one in force when the records were read.
+// The weekly opening is the one in force when the records were read; a machine
+// that isn't in the catalogue any more comes last, with its work alone.
 func (r Records) Hours(p Period) []Use {
 	sold := map[string]map[time.Time]int{}
 	for _, w := range r.WorkIn(p) {
@@ -49,7 +52,7 @@ func (r Records) Hours(p Period) []Use {
 		sold[w.Machine][dayOf(w.Done, r.Zone)] += w.Minutes()
 	}
 	uses := make([]Use, 0, len(r.Machines))
-	for _, m := range r.Machines {
+	for _, m := range append(slices.Clone(r.Machines), r.gone(sold)...) {
 		u := Use{Machine: m, Day: Day{Machine: m.Code, Date: p.From}}
 		for at := dayOf(p.From, r.Zone); !at.After(p.To); at = at.AddDate(0, 0, 1) {
 			d := r.day(m, at, p)
@@ -63,6 +66,17 @@ func (r Records) Hours(p Period) []Use {
 		uses = append(uses, u)
 	}
 	return uses
+}
+
+// gone gives the machines that work was done on and the catalogue has no more.
+func (r Records) gone(sold map[string]map[time.Time]int) (list []Machine) {
+	for code := range sold {
+		if !slices.ContainsFunc(r.Machines, func(m Machine) bool { return m.Code == code }) {
+			list = append(list, Machine{Machine: stock.Machine{Code: code, Name: code}, Price: r.zero()})
+		}
+	}
+	slices.SortFunc(list, func(a, b Machine) int { return cmp.Compare(a.Code, b.Code) })
+	return list
 }
 
 // day divides the opening of one day by taking more and more blocks off it.

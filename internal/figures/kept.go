@@ -11,7 +11,7 @@ import (
 	"ribdesk/internal/stock"
 )
 
-// OnTime reports whether an order was handed over by the end of the day that
+// OnTime reports whether an order was there by the end of the day that
 // was promised first.
 func (h HandOver) OnTime(zone *time.Location) bool { return h.DaysLate(zone) == 0 }
 
@@ -24,7 +24,7 @@ func (h HandOver) DaysLate(zone *time.Location) int {
 	return late
 }
 
-// HandedIn gives the orders handed over in a period that a day was promised for.
+// HandedIn gives the orders that came in a period and that a day was promised for.
 func (r Records) HandedIn(p Period) (list []HandOver) {
 	for _, h := range r.Handed {
 		if !h.Promised.IsZero() && p.Holds(h.At) {
@@ -111,6 +111,7 @@ func WonOf(endings []Ending) (won, of int) {
 type Stocked struct {
 	Strip  stock.Strip
 	Name   string
+	Short  string
 	Coils  []Coil
 	OnHand measure.Length
 	Value  money.Amount
@@ -136,7 +137,7 @@ func (r Records) Stock() (list []Stocked, days int) {
 		i, ok := at[c.Strip]
 		if !ok {
 			i, at[c.Strip] = len(list), len(list)
-			list = append(list, Stocked{Strip: c.Strip, Name: c.Name, Value: r.zero(), Spent: r.zero()})
+			list = append(list, Stocked{Strip: c.Strip, Name: c.Name, Short: c.Short, Value: r.zero(), Spent: r.zero()})
 		}
 		s := &list[i]
 		s.Coils, s.OnHand, s.Value = append(s.Coils, c), s.OnHand+c.OnHand, s.Value.Add(c.Value(r.Currency))

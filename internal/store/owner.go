@@ -41,6 +41,7 @@ type OrderHead struct {
 	State    order.State
 	Why      order.Why
 	Total    money.Amount
+	Fulfil   order.Fulfil
 	Promise  time.Time
 	Follows  int64
 	Version  int64
@@ -49,11 +50,11 @@ type OrderHead struct {
 // OrderHeads gives the head of every order.
 func (tx *Tx) OrderHeads() ([]OrderHead, error) {
 	var rows []orderRow
-	err := tx.db.Select("id, number, customer, contact, state, why, total, currency, promise, follows, version").Order("id").Find(&rows).Error
+	err := tx.db.Select("id, number, customer, contact, state, why, total, currency, fulfil, promise, follows, version").Order("id").Find(&rows).Error
 	return convert(rows, func(r orderRow) OrderHead {
 		h := OrderHead{
 			ID: r.ID, Number: r.Number, Customer: r.Customer, State: order.State(r.State), Why: order.Why(r.Why),
-			Total: cents(r.Total, r.Currency), Promise: readTime(r.Promise), Follows: r.Follows, Version: r.Version,
+			Total: cents(r.Total, r.Currency), Fulfil: order.Fulfil(r.Fulfil), Promise: readTime(r.Promise), Follows: r.Follows, Version: r.Version,
 		}
 		if h.Customer == "" {
 			var c order.Contact
