@@ -51,7 +51,7 @@ type Due struct {
 type placing struct {
 	lines []made
 	p     *planning
-	news  []plan.Line
+	in    *plan.Insertion
 	base  price.Input // without sharing
 }
 
@@ -87,31 +87,39 @@ func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Pr
 	if err != nil {
 		return Priced{}, nil, err
 	}
-	a, err := s.ask(o, b, d.now())
+	a, err := s.askBest(o, b, d.now())
 	return a, s, err
 }
 
 // waits are the days after the soonest possible that are looked at for savings.
 var waits = []int{0, 2, 5, 9}
 
-// offerDates looks at a few later dates and says what each saves.
+// lookSooner says how soon the order can be ready, where the cheapest place isn't
+// the soonest.
+func (s *snapshot) lookSooner(a *Priced) {
+	if a.place == nil {
+		return
+	}
+	if soonest := a.place.in.Earliest(); soonest != nil {
+		a.Earliest = s.when(a.place.p, soonest, a.Order)
+	}
+}
+
+// offerDates says how soon the order can be ready, and what a few later dates save.
 func (s *snapshot) offerDates(a *Priced) error {
 	at := a.place
 	if at == nil || !a.Earliest.Found {
 		return nil
 	}
+	s.lookSooner(a)
 	var dues []int64
 	var days []time.Time
 	for _, n := range waits {
 		day := dayStart(a.Earliest.Ready, s.seller.Location()).AddDate(0, 0, n)
 		days, dues = append(days, day), append(dues, at.p.due(order.Order{WantBy: day}))
 	}
-	offers, err := plan.Promise(at.p.problem, at.p.present, at.news, dues)
-	if err != nil {
-		return err
-	}
 	var last *plan.Fit
-	for i, offer := range offers {
+	for i, offer := range at.in.Promise(dues) {
 		if offer.Fit == nil || last != nil && last.Extra.Changeover == offer.Fit.Extra.Changeover {
 			continue // nothing new by then
 		}
@@ -171,6 +179,16 @@ func readBuyer(tx *store.Tx, s *snapshot, o *order.Order, now time.Time) (buyer,
 
 // ask is the whole answer from one snapshot.
 func (s *snapshot) ask(o order.Order, b buyer, now time.Time) (Priced, error) {
+	a, err := s.askBest(o, b, now)
+	if err == nil {
+		s.lookSooner(&a)
+	}
+	return a, err
+}
+
+// askBest is the answer for the place that is taken unless somebody chooses
+// otherwise; it doesn't look how much sooner another would be.
+func (s *snapshot) askBest(o order.Order, b buyer, now time.Time) (Priced, error) {
 	o.Promise = time.Time{} // of an earlier answer; it isn't when the order is due
 	lines, err := s.resolve(&o)
 	if err != nil {
@@ -214,7 +232,7 @@ func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time)
 		a.Order.Promise = a.Cheapest.Ready
 		return nil
 	}
-	offer, err := plan.Insert(p.problem, p.present, news...)
+	place, best, err := p.place(news)
 	if err != nil {
 		if fault.Is(err, fault.Conflict) {
 			a.Warnings = append(a.Warnings, "The machine's calendar has no room for this order within "+fmt.Sprint(horizonDays)+" days; the shop will say when.")
@@ -222,14 +240,10 @@ func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time)
 		}
 		return err
 	}
-	best := bestFit(offer)
 	a.Cheapest = s.when(p, best, a.Order)
 	a.Earliest = a.Cheapest
-	if offer.Earliest != nil {
-		a.Earliest = s.when(p, offer.Earliest, a.Order)
-	}
 	a.Order.Promise = a.Cheapest.Ready
-	a.place = &placing{lines: lines, p: p, news: news, base: *in}
+	a.place = &placing{lines: lines, p: p, in: place, base: *in}
 	s.share(in, lines, p, best.Plan)
 	return nil
 }

@@ -97,7 +97,7 @@ func (d *Desk) TakeOrderOf(ctx context.Context, actor party.Actor, fresh *party.
 		return o, err
 	}
 	o.CustomerID = 0
-	priced, err := s.ask(o, buyer{class: c.Class}, d.now())
+	priced, err := s.askBest(o, buyer{class: c.Class}, d.now())
 	if err != nil {
 		return o, err
 	}

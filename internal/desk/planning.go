@@ -424,21 +424,21 @@ func (s *snapshot) seated(now time.Time) *planning {
 // seat puts lines where they change the plan least without making others late.
 // What fits nowhere stays out: nobody can be in its way.
 func (p *planning) seat(lines []plan.Line) {
-	offer, err := plan.Insert(p.problem, p.present, lines...)
+	_, best, err := p.place(lines)
 	if err != nil {
 		return
 	}
-	p.present = bestFit(offer).Plan
+	p.present = best.Plan
 	p.problem.Lines = append(p.problem.Lines, lines...)
 }
 
-// bestFit is the offer that is taken unless somebody chooses otherwise.
-func bestFit(o plan.Offer) *plan.Fit {
-	switch {
-	case o.Cheapest != nil:
-		return o.Cheapest
-	case o.Earliest != nil:
-		return o.Earliest
+// place gives the place for new lines that is taken unless somebody chooses
+// otherwise, and the plan to look for others in.
+func (p *planning) place(lines []plan.Line) (*plan.Insertion, *plan.Fit, error) {
+	in, err := plan.NewInsertion(p.problem, p.present, lines...)
+	if err != nil {
+		return nil, nil, err
 	}
-	return o.Rush
+	best, err := in.Best()
+	return in, best, err
 }

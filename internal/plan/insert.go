@@ -38,25 +38,34 @@ type Offer struct {
 // with several lines each is placed given the ones before. The lines must not
 // be in p already. A Conflict fault says that they fit nowhere.
 func Insert(p Problem, plan Plan, lines ...Line) (Offer, error) {
-	in, err := newInsertion(p, plan, lines)
+	in, err := NewInsertion(p, plan, lines...)
 	if err != nil {
 		return Offer{}, err
 	}
-	o := Offer{
-		Cheapest: in.cheapest(),
-		Earliest: in.fit(func(a, b spot) bool {
-			return a.harmless && (!b.harmless || in.sooner(a, b))
-		}, true),
-		Rush: in.fit(in.sooner, false),
-	}
+	o := Offer{Cheapest: in.Cheapest(), Earliest: in.Earliest(), Rush: in.rush()}
 	if o.Rush == nil {
-		return Offer{}, fault.Conflictf("line %q fits into no free window", lines[0].ID)
+		return Offer{}, in.noPlace()
 	}
 	return o, nil
 }
 
-// cheapest keeps own due times first, and drops that if it can't be had.
-func (in *insertion) cheapest() *Fit {
+func (in *Insertion) noPlace() error {
+	return fault.Conflictf("line %q fits into no free window", in.p.Lines[in.news[0]].ID)
+}
+
+// Best gives the place that is taken unless somebody chooses otherwise: the
+// cheapest, else the earliest that harms nobody, else the earliest of all.
+func (in *Insertion) Best() (*Fit, error) {
+	for _, look := range []func() *Fit{in.Cheapest, in.Earliest, in.rush} {
+		if f := look(); f != nil {
+			return f, nil
+		}
+	}
+	return nil, in.noPlace()
+}
+
+// Cheapest keeps own due times first, and drops that if it can't be had; see Offer.
+func (in *Insertion) Cheapest() *Fit {
 	return in.fit(func(a, b spot) bool {
 		switch {
 		case a.harmless != b.harmless:
@@ -70,15 +79,26 @@ func (in *insertion) cheapest() *Fit {
 	}, true)
 }
 
-func (in *insertion) sooner(a, b spot) bool {
+// Earliest ends the new lines as soon as can be without harm; see Offer.
+func (in *Insertion) Earliest() *Fit {
+	return in.fit(func(a, b spot) bool {
+		return a.harmless && (!b.harmless || in.sooner(a, b))
+	}, true)
+}
+
+func (in *Insertion) rush() *Fit { return in.fit(in.sooner, false) }
+
+func (in *Insertion) sooner(a, b spot) bool {
 	if a.end != b.end {
 		return a.end < b.end
 	}
 	return in.m.less(a.delta, b.delta)
 }
 
-// insertion is a plan loaded for trying new lines.
-type insertion struct {
+// Insertion is a plan loaded for trying new lines of one order, so that one can
+// look for several kinds of places without loading it anew. One goroutine at a
+// time may ask it.
+type Insertion struct {
 	p       Problem // with the new lines
 	m       *model
 	s       *state
@@ -100,12 +120,13 @@ type spot struct {
 	harmless    bool
 }
 
-func newInsertion(p Problem, plan Plan, lines []Line) (*insertion, error) {
+// NewInsertion loads a plan of p for new lines; see Insert.
+func NewInsertion(p Problem, plan Plan, lines ...Line) (*Insertion, error) {
 	if len(lines) == 0 {
 		return nil, fault.Invalidf("lines", "there is no line to place")
 	}
 	p.Lines = append(slices.Clip(p.Lines), lines...)
-	in := &insertion{p: p, before: plan}
+	in := &Insertion{p: p, before: plan}
 	var err error
 	if in.m, err = newModel(&in.p); err != nil {
 		return nil, err
@@ -151,7 +172,7 @@ func newInsertion(p Problem, plan Plan, lines []Line) (*insertion, error) {
 
 // fit places all new lines by an order of preference and undoes it again.
 // Harmless fits that would delay others are none.
-func (in *insertion) fit(better func(a, b spot) bool, harmless bool) *Fit {
+func (in *Insertion) fit(better func(a, b spot) bool, harmless bool) *Fit {
 	defer func() {
 		for k := range in.s.tracks {
 			in.s.set(k, in.starter[k])
@@ -172,7 +193,7 @@ func (in *insertion) fit(better func(a, b spot) bool, harmless bool) *Fit {
 }
 
 // place looks at every place of a line.
-func (in *insertion) place(l int32, better func(a, b spot) bool) (best spot) {
+func (in *Insertion) place(l int32, better func(a, b spot) bool) (best spot) {
 	for k := range in.s.tracks {
 		if in.m.stands[k].tasks[l].run == 0 {
 			continue
@@ -189,7 +210,7 @@ func (in *insertion) place(l int32, better func(a, b spot) bool) (best spot) {
 
 // look puts a line at one place and follows what it moves until the machine is
 // in step with the present plan again.
-func (in *insertion) look(l int32, k, at int) spot {
+func (in *Insertion) look(l int32, k, at int) spot {
 	m, st, t := in.m, &in.m.stands[k], &in.s.tracks[k]
 	sum := t.sum[at]
 	clock := m.add(st, l, in.s.before(k, at), t.clock[at], &sum)
@@ -218,7 +239,7 @@ func (in *insertion) look(l int32, k, at int) spot {
 }
 
 // describe writes out the fit that the state holds now.
-func (in *insertion) describe() *Fit {
+func (in *Insertion) describe() *Fit {
 	f := &Fit{Plan: in.s.plan(), OnTime: true}
 	f.Extra = in.m.objective(f.Plan).Minus(in.was)
 	jobs := map[string]Job{}
@@ -251,24 +272,19 @@ type DueOffer struct {
 }
 
 // Promise offers each of several due times for the same new lines, so that the
-// customer sees what waiting is worth. The lines' own due times are replaced.
-func Promise(p Problem, plan Plan, lines []Line, dues []int64) ([]DueOffer, error) {
-	in, err := newInsertion(p, plan, lines)
-	if err != nil {
-		return nil, err
-	}
-	var out []DueOffer
+// customer sees what waiting is worth. It replaces the lines' own due times.
+func (in *Insertion) Promise(dues []int64) (out []DueOffer) {
 	var first *Fit
 	for _, due := range slices.Sorted(slices.Values(dues)) {
 		for _, l := range in.news {
 			in.dueAt[l] = due
 			in.p.Lines[l].Due = due
 			for k := range in.m.stands {
-				in.m.stands[k].tasks[l] = newTask(&in.p.Lines[l], p.Machines[k].ID, &in.m.stands[k].cal)
+				in.m.stands[k].tasks[l] = newTask(&in.p.Lines[l], in.p.Machines[k].ID, &in.m.stands[k].cal)
 			}
 		}
 		o := DueOffer{Due: due}
-		if fit := in.cheapest(); fit != nil && fit.OnTime {
+		if fit := in.Cheapest(); fit != nil && fit.OnTime {
 			o.Fit = fit
 			if first == nil {
 				first = fit
@@ -278,5 +294,5 @@ func Promise(p Problem, plan Plan, lines []Line, dues []int64) ([]DueOffer, erro
 		}
 		out = append(out, o)
 	}
-	return out, nil
+	return out
 }

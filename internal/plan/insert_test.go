@@ -85,12 +85,12 @@ func TestPromiseSavesByWaiting(t *testing.T) {
 		rng := rand.New(rand.NewPCG(seed, 5))
 		p, present, news := quoteCase(t, rng, 20, 1)
 		dues := []int64{1020, 2460, 3900, 5340, 6780, 8220}
-		offers, err := plan.Promise(p, present, news, dues)
+		in, err := plan.NewInsertion(p, present, news...)
 		if err != nil {
 			t.Fatal(err)
 		}
 		var last *plan.Fit
-		for _, o := range offers {
+		for _, o := range in.Promise(dues) {
 			if o.Fit == nil {
 				continue
 			}

@@ -463,16 +463,12 @@ func (tx *Tx) OrderOfLine(lineID int64) (order.Order, error) {
 
 // NextNumber takes the next number of a series; a rolled-back transaction gives
 // it back, so a series has no gaps.
-func (tx *Tx) NextNumber(series string) (int64, error) {
-	var row seriesRow
-	err := tx.db.Where("name = ?", series).Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return 1, tx.db.Create(&seriesRow{Name: series, Next: 2}).Error
+func (tx *Tx) NextNumber(series string) (n int64, err error) {
+	q := tx.db.Raw(`UPDATE series SET "next" = "next" + 1 WHERE name = ? RETURNING "next" - 1`, series).Scan(&n)
+	if q.Error != nil || q.RowsAffected > 0 {
+		return n, q.Error
 	}
-	if err != nil {
-		return 0, err
-	}
-	return row.Next, tx.db.Model(&seriesRow{}).Where("name = ?", series).Update("next", row.Next+1).Error
+	return 1, tx.db.Create(&seriesRow{Name: series, Next: 2}).Error
 }
 
 type seriesRow struct {

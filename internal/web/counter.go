@@ -33,6 +33,7 @@ type counterPage struct {
 	Slip                           *slip
 	customer                       party.Customer
 	sites                          []party.Site
+	products                       []Group // what a line can be of
 }
 
 func (counterPage) file() string { return "counter" }
@@ -112,6 +113,7 @@ func (v *visit) newCounterPage() (*counterPage, error) {
 		Rush:   Field{Name: "rush", Label: "Rush: ahead of others, at the rush price", Kind: "checkbox", Optional: true},
 		Note:   Field{Name: "note", Label: "Note for the shop", Rows: 2, Optional: true},
 	}
+	p.products = p.makes()
 	return p, v.knowAsker(p)
 }
 
@@ -178,7 +180,7 @@ func (p *counterPage) newLine() *counterLine {
 	pre := fmt.Sprintf("lines.%d.", n)
 	l := &counterLine{
 		No:    n + 1,
-		Make:  Field{Name: pre + "make", Label: "Product", Groups: p.makes()},
+		Make:  Field{Name: pre + "make", Label: "Product", Groups: p.products},
 		Metal: Field{Name: pre + "metal", Label: "Metal and colour", Help: "Screens lie about colour; ask for a sample."},
 		Rib:   Field{Name: pre + "rib", Label: "Flat", Optional: true},
 		Cuts: Field{Name: pre + "cuts", Label: "Cut list", Rows: 5,
