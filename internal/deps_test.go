@@ -25,7 +25,7 @@ var mayImport = map[string][]string{
 	"words":    nil,
 	"fault":    {"words"},
 	"caution":  {"words"},
-	"measure":  {"fault"},
+	"measure":  {"words", "fault"},
 	"money":    {"fault"},
 	"metal":    {"words", "measure", "fault"},
 	"party":    {"words", "measure", "money", "fault"},

@@ -279,8 +279,8 @@ func (r *reader) mend(row Row, text string) Row {
 	}
 	row.Status, row.Item, row.Sure, row.Ask, row.Why, row.Doubt = Understood, got[0].Item, true, words.Text{}, words.Text{}, ""
 	row.Check = words.Text{}
-	if got[0].Note != "" {
-		row.Check = words.Say("%s", got[0].Note)
+	if got[0].Note.Format != "" {
+		row.Check = got[0].Note
 	}
 	return row
 }

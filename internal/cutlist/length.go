@@ -112,8 +112,8 @@ func (a Answers) length(c Cell, col Column) heard {
 		return heard{ask: fault.All(err)[0].Said(), may: twoNumbers(s)}
 	}
 	out := heard{length: r.Length, check: h.check}
-	if r.Note != "" {
-		out.check = words.Say("%s", r.Note)
+	if r.Note.Format != "" {
+		out.check = r.Note
 	}
 	if h, odd := unlikely(r.Length); odd {
 		return h

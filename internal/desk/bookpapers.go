@@ -4,7 +4,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
-	"fmt"
 	"strings"
 	"time"
 
@@ -17,6 +16,7 @@ import (
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // The kinds of exchange files, kept as papers of their own beside the PDF.
@@ -89,23 +89,24 @@ func reprint(p order.Paper) ([]byte, error) {
 }
 
 func (s *snapshot) invoicePaper(b bill, inv books.Invoice, rules BooksRules, now time.Time, by party.Actor) *document.Invoice {
+	r := s.readerOf(b.customer)
 	p := &document.Invoice{
-		Head: s.head(b.order, b.customer, now, by.Name), Order: inv.Order, Ticket: inv.Ticket, Supplied: inv.Supplied, Due: inv.Due, Terms: inv.Terms.String(),
+		Head: s.head(b.order, b.customer, now, by.Name), Order: inv.Order, Ticket: inv.Ticket, Supplied: inv.Supplied, Due: inv.Due, Terms: r.Read(inv.Terms),
 		Subtotal: inv.Subtotal, Total: inv.Total, Owed: inv.AmountDue, RemitTo: s.remitTo(rules), LateFee: rules.LateFee,
 	}
-	p.Number, p.Code, p.Revision, p.State = inv.Number, inv.Number, 0, "issued"
-	p.Lines, p.Charges = s.figureLines(b.billing, b.order, inv.Figures), figureCharges(inv.Figures)
-	p.Taxes, p.Exempt = figureTaxes(inv.Figures)
+	p.Number, p.Code, p.Revision, p.State = inv.Number, inv.Number, 0, r.T("issued")
+	p.Lines, p.Charges = s.figureLines(b.billing, b.order, inv.Figures, r), figureCharges(inv.Figures, r)
+	p.Taxes, p.Exempt = figureTaxes(inv.Figures, r)
 	p.Paid = money.Cents(0, inv.Currency)
 	for _, a := range inv.Applied {
-		p.Payments = append(p.Payments, document.Payment{Date: a.Day, What: "deposit", Reference: a.Reference, Amount: a.Amount})
+		p.Payments = append(p.Payments, document.Payment{Date: a.Day, What: r.T("deposit"), Reference: a.Reference, Amount: a.Amount})
 		p.Paid = p.Paid.Add(a.Amount)
 	}
 	if inv.Retained.Sign() > 0 {
-		p.Notes = append(p.Notes, fmt.Sprintf("Held back by agreement until released: %s of the total.", inv.Retained.Format()))
+		p.Notes = append(p.Notes, r.T("Held back by agreement until released: %s of the total.", inv.Retained.Format()))
 	}
 	if inv.Terms.DiscountDays > 0 {
-		p.Notes = append(p.Notes, fmt.Sprintf("%s %% off the goods when paid in full by %s.", inv.Terms.Discount.Percent(), inv.Issued.AddDate(0, 0, inv.Terms.DiscountDays).Format("January 2, 2006")))
+		p.Notes = append(p.Notes, r.T("%s %% off the goods when paid in full by %s.", inv.Terms.Discount.Percent(), r.Day(inv.Issued.AddDate(0, 0, inv.Terms.DiscountDays))))
 	}
 	return p
 }
@@ -119,7 +120,7 @@ func (s *snapshot) remitTo(rules BooksRules) []string {
 }
 
 // figureLines turns lines of the books into those of a paper.
-func (s *snapshot) figureLines(b billing, o order.Order, f books.Figures) []document.Line {
+func (s *snapshot) figureLines(b billing, o order.Order, f books.Figures, r words.Reader) []document.Line {
 	byID := map[string]price.Line{}
 	for _, pl := range b.lines {
 		if isGoods(pl) {
@@ -128,7 +129,7 @@ func (s *snapshot) figureLines(b billing, o order.Order, f books.Figures) []docu
 	}
 	out := make([]document.Line, len(f.Lines))
 	for i, l := range f.Lines {
-		line := document.Line{Mark: l.ID, Quantity: l.Quantity.Shorten(3), Unit: unitWord(l.Unit), UnitPrice: l.UnitPrice, Net: l.Net}
+		line := document.Line{Mark: l.ID, Quantity: l.Quantity.Shorten(3), Unit: r.Read(unitWord(l.Unit)), UnitPrice: l.UnitPrice, Net: l.Net}
 		pl, known := byID[l.ID]
 		at, cut := placeOf(pl)
 		if !known || at >= len(o.Lines) || l.PriceOnly {
@@ -137,13 +138,13 @@ func (s *snapshot) figureLines(b billing, o order.Order, f books.Figures) []docu
 			continue
 		}
 		ol := o.Lines[at]
-		line.Goods, line.Girth = s.goods(ol), ol.Girth
+		line.Goods, line.Girth = s.goods(ol, r), ol.Girth
 		line.Pieces, line.Length = piecesIn(pl, l.Quantity), pl.Length
 		if ol.Kind == order.Accessory {
 			line.Name, line.Length = ol.Name, 0
 		}
 		if ol.Section != nil {
-			line.Note = ol.Section.Summary()
+			line.Note = r.Read(ol.Section.Summary())
 		}
 		if ol.Kind == order.Trim && cut >= 0 && cut < len(ol.Cuts) {
 			line.Length = ol.Cuts[cut].Length
@@ -169,18 +170,18 @@ func piecesIn(pl price.Line, quantity money.Rate) int {
 func unitWord(code string) string {
 	switch code {
 	case books.UnitLinealFoot:
-		return "ft"
+		return words.Key("ft")
 	case books.UnitPiece, books.UnitEach:
-		return "each"
+		return words.Key("each")
 	}
 	return ""
 }
 
-func figureCharges(f books.Figures) []document.Charge {
+func figureCharges(f books.Figures, r words.Reader) []document.Charge {
 	var out []document.Charge
 	for _, a := range f.Adjustments {
 		name, reason, _ := strings.Cut(a.Reason, ": ")
-		c := document.Charge{Name: name, Reason: reason, Net: a.Amount}
+		c := document.Charge{Name: r.Read(name), Reason: r.Read(reason), Net: a.Amount}
 		if a.Allowance {
 			c.Net = a.Amount.Neg()
 		}
@@ -189,7 +190,7 @@ func figureCharges(f books.Figures) []document.Charge {
 	return out
 }
 
-func figureTaxes(f books.Figures) (taxes []document.Tax, exempt []document.Exemption) {
+func figureTaxes(f books.Figures, r words.Reader) (taxes []document.Tax, exempt []document.Exemption) {
 	for _, t := range f.Taxes {
 		if !t.Base.IsZero() {
 			taxes = append(taxes, document.Tax{Jurisdiction: t.Jurisdiction, Base: t.Base, Rate: t.Rate, Tax: t.Tax})
@@ -197,7 +198,7 @@ func figureTaxes(f books.Figures) (taxes []document.Tax, exempt []document.Exemp
 	}
 	for _, e := range f.Exempt {
 		if !e.Base.IsZero() {
-			exempt = append(exempt, document.Exemption{Base: e.Base, Reason: e.Jurisdiction + ", resale or exemption certificate", Certificate: e.Certificate, State: e.State, Expires: e.Expires})
+			exempt = append(exempt, document.Exemption{Base: e.Base, Reason: r.T("%s, resale or exemption certificate", e.Jurisdiction), Certificate: e.Certificate, State: e.State, Expires: e.Expires})
 		}
 	}
 	return taxes, exempt
@@ -205,15 +206,16 @@ func figureTaxes(f books.Figures) (taxes []document.Tax, exempt []document.Exemp
 
 // memoPaper prints a credit memo with what it paid for at once.
 func (s *snapshot) memoPaper(b billing, o order.Order, c party.Customer, m books.Memo, applied []books.Application, now time.Time, by party.Actor) *document.CreditMemo {
+	r := s.readerOf(c)
 	p := &document.CreditMemo{
 		Head: s.head(o, c, now, by.Name), Invoice: m.Invoice, InvoiceIssued: m.InvoiceDay, Order: m.Order, Reason: m.Reason,
-		Lines: s.figureLines(b, o, m.Figures), Charges: figureCharges(m.Figures), Subtotal: m.Subtotal, Total: m.Total,
+		Lines: s.figureLines(b, o, m.Figures, r), Charges: figureCharges(m.Figures, r), Subtotal: m.Subtotal, Total: m.Total,
 		Applied: money.Cents(0, m.Currency),
 	}
-	p.Number, p.Code, p.Revision, p.State = m.Number, m.Number, 0, "issued"
-	p.Taxes, p.Exempt = figureTaxes(m.Figures)
+	p.Number, p.Code, p.Revision, p.State = m.Number, m.Number, 0, r.T("issued")
+	p.Taxes, p.Exempt = figureTaxes(m.Figures, r)
 	for _, a := range applied {
-		p.Payments = append(p.Payments, document.Payment{Date: a.Day, What: "applied to", Reference: a.Item, Amount: a.Amount})
+		p.Payments = append(p.Payments, document.Payment{Date: a.Day, What: r.T("applied to"), Reference: a.Item, Amount: a.Amount})
 		p.Applied = p.Applied.Add(a.Amount)
 	}
 	p.Unapplied = m.Total.Sub(p.Applied)
@@ -223,7 +225,7 @@ func (s *snapshot) memoPaper(b billing, o order.Order, c party.Customer, m books
 // statementPaper prints what a customer owes.
 func (s *snapshot) statementPaper(st books.Statement, c party.Customer, rules BooksRules, number string, now time.Time, by party.Actor) *document.Statement {
 	h := s.head(order.Order{Fulfil: order.PickUp}, c, now, by.Name)
-	h.Number, h.Code, h.Revision, h.State = number, number, 0, "issued"
+	h.Number, h.Code, h.Revision, h.State = number, number, 0, s.readerOf(c).T("issued")
 	p := &document.Statement{
 		Head: h, AsOf: st.AsOf, Balance: s.orZero(st.Balance), Unapplied: s.orZero(st.Credit), RemitTo: s.remitTo(rules),
 		Ageing: document.Ageing{Current: s.orZero(st.Ageing.Current), To30: s.orZero(st.Ageing.To30), To60: s.orZero(st.Ageing.To60), To90: s.orZero(st.Ageing.To90), Over90: s.orZero(st.Ageing.Over90)},

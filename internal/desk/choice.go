@@ -1,12 +1,11 @@
 package desk
 
 import (
-	"fmt"
-
 	"ribdesk/internal/measure"
 	"ribdesk/internal/metal"
 	"ribdesk/internal/order"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // Notice is a caution that belongs to what was chosen, with its figures. The
@@ -15,7 +14,7 @@ type Notice struct {
 	Kind NoticeKind
 	Line int  // index of the line, -1 for the order
 	Act  bool // something must be decided before it is made
-	Text string
+	Text words.Text
 }
 
 // NoticeKind is what a notice is about.
@@ -54,7 +53,7 @@ func (s *snapshot) notices(o order.Order, lines []made) (out []Notice) {
 		}
 	}
 	if families[metal.Copper] && len(families) > 1 {
-		out = append(out, Notice{Kind: NoticeMetals, Line: -1, Act: true, Text: "This order mixes copper with another metal: copper and the water off it eat steel, zinc and aluminum. Keep them apart on the building and on the load."})
+		out = append(out, Notice{Kind: NoticeMetals, Line: -1, Act: true, Text: words.Say("This order mixes copper with another metal: copper and the water off it eat steel, zinc and aluminum. Keep them apart on the building and on the load.")})
 	} else if len(families) > 0 {
 		out = append(out, Notice{Kind: NoticeMetals, Line: -1})
 	}
@@ -64,21 +63,21 @@ func (s *snapshot) notices(o order.Order, lines []made) (out []Notice) {
 func (s *snapshot) panelNotices(o order.Order, i int, m made) (out []Notice) {
 	p, longest := s.profiles[m.line.Code], m.line.Longest()
 	if p.Flat >= wideFlat {
-		text := fmt.Sprintf("The flat of %s is %s wide.", p.Name, p.Flat.Pretty())
+		text := words.Say("The flat of %s is %s wide.", p.Name, p.Flat)
 		if better := otherRib(p, m.line.Rib); better != "" && m.line.Rib == plainRib {
-			text += fmt.Sprintf(" A %s flat shows less of it than a plain one.", better)
+			text = words.Say("The flat of %s is %s wide. A %s flat shows less of it than a plain one.", p.Name, p.Flat, words.Say(better))
 		}
 		out = append(out, Notice{Kind: NoticeWaves, Line: i, Text: text})
 	}
 	if p.SlopeMin > 0 {
-		out = append(out, Notice{Kind: NoticeSlope, Line: i, Text: fmt.Sprintf("On a roof, %s needs a slope of at least %d in 12.", p.Name, p.SlopeMin)})
+		out = append(out, Notice{Kind: NoticeSlope, Line: i, Text: words.Say("On a roof, %s needs a slope of at least %d in 12.", p.Name, p.SlopeMin)})
 	}
 	if longest >= movingFrom {
 		moves := m.material.Family.Movement(longest, heatSwing).Up(measure.Sixteenth)
-		out = append(out, Notice{Kind: NoticeMovement, Line: i, Text: fmt.Sprintf("Its longest piece, %s of %s, grows and shrinks by %s over %d °F.", longest.Pretty(), m.material.Name, moves.Pretty(), heatSwing)})
+		out = append(out, Notice{Kind: NoticeMovement, Line: i, Text: words.Say("Its longest piece, %s of %s, grows and shrinks by %s over %d °F.", longest, m.material.Name, moves, heatSwing)})
 	}
 	if p.HaulLength > 0 && longest > p.HaulLength && o.Fulfil != order.OnSite {
-		out = append(out, Notice{Kind: NoticeHaul, Line: i, Act: o.Fulfil == order.Haul, Text: fmt.Sprintf("The longest piece is %s; the shop hauls up to %s. Have it formed on site, or split it with a lap.", longest.Pretty(), p.HaulLength.Pretty())})
+		out = append(out, Notice{Kind: NoticeHaul, Line: i, Act: o.Fulfil == order.Haul, Text: words.Say("The longest piece is %s; the shop hauls up to %s. Have it formed on site, or split it with a lap.", longest, p.HaulLength)})
 	}
 	return out
 }

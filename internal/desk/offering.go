@@ -10,6 +10,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // Offering is what can be asked for at the counter.
@@ -113,9 +114,9 @@ func (s *snapshot) metals() []MetalChoice {
 	return out
 }
 
-// LineSection draws what a line asks for; false when there is nothing to draw
+// LineSection draws what a line asks for, as r reads; false when there is nothing to draw
 // that the actor may see.
-func (d *Desk) LineSection(ctx context.Context, actor party.Actor, l order.Line, id string) (drawing.Section, bool, error) {
+func (d *Desk) LineSection(ctx context.Context, actor party.Actor, l order.Line, id string, r words.Reader) (drawing.Section, bool, error) {
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
 		return drawing.Section{}, false, err
@@ -128,7 +129,7 @@ func (d *Desk) LineSection(ctx context.Context, actor party.Actor, l order.Line,
 	if l.Name == "" {
 		l.Name = s.profiles[l.Code].Name
 	}
-	view, ok := s.SectionOf(l, id)
+	view, ok := s.SectionOf(l, id, r)
 	return view, ok, nil
 }
 

@@ -83,14 +83,14 @@ func (d *Desk) PaperByLink(ctx context.Context, token string, id int64) (p order
 // forCustomers are the papers a customer gets; the others stay in the shop.
 var forCustomers = map[document.Kind]bool{
 	document.KindQuote: true, document.KindAcknowledgement: true, document.KindDeliveryTicket: true,
-	document.KindInvoice: true, document.KindCreditMemo: true, document.KindStatement: true,
+	document.KindTakeOff: true, document.KindInvoice: true, document.KindCreditMemo: true, document.KindStatement: true,
 	InvoiceFile: true, CreditMemoFile: true,
 }
 
 // head fills what every paper of an order carries.
 func (s *snapshot) head(o order.Order, c party.Customer, now time.Time, by string) document.Head {
 	h := document.Head{
-		Number: o.Number, Revision: o.Revision, State: string(o.State), Issued: now.In(s.seller.Location()), By: by, Code: o.Number,
+		Number: o.Number, Revision: o.Revision, State: s.readerOf(c).Read(o.State), Issued: now.In(s.seller.Location()), By: by, Code: o.Number,
 		Language: words.Language(c.Language), Paper: s.paperSize(), Style: c.Style, Seller: s.firm(), Customer: buyerFirm(c, o), Job: o.Job, PO: o.PO,
 	}
 	if h.Style == "" {
@@ -119,14 +119,14 @@ func buyerFirm(c party.Customer, o order.Order) document.Firm {
 }
 
 // goods names the metal of a line: the gauge always with its decimal thickness.
-func (s *snapshot) goods(l order.Line) document.Goods {
+func (s *snapshot) goods(l order.Line, r words.Reader) document.Goods {
 	m := s.materials[l.Material]
 	g := document.Goods{Profile: l.Name, Material: m.Name, Coating: m.Coating, Colour: s.colours[l.Colour].Name, ColourHex: s.colours[l.Colour].Swatch}
 	if info, err := metal.Gauge(m.GaugeSystem, l.Gauge); err == nil {
-		g.Gauge = fmt.Sprintf("%s (%s in nominal)", l.Gauge, trimZeros(info.Thickness.Decimal(measure.Inch, 4)))
+		g.Gauge = r.T("%s (%s in nominal)", l.Gauge, trimZeros(info.Thickness.Decimal(measure.Inch, 4)))
 	}
 	if l.Rib != "" {
-		g.Profile += ", " + l.Rib + " flat"
+		g.Profile = r.T("%s, %s flat", g.Profile, words.Say(l.Rib))
 	}
 	if l.Kind == order.Accessory {
 		return document.Goods{}
@@ -138,7 +138,7 @@ func trimZeros(s string) string { return strings.TrimRight(strings.TrimRight(s, 
 
 // priceLines turns an offer's lines into those of a paper: goods row by row,
 // and charges with their reasons.
-func (s *snapshot) priceLines(o order.Order, offer price.Offer) (lines []document.Line, charges []document.Charge) {
+func (s *snapshot) priceLines(o order.Order, offer price.Offer, r words.Reader) (lines []document.Line, charges []document.Charge) {
 	byItem := map[string]int{}
 	for i := range o.Lines {
 		byItem[itemID(i)] = i
@@ -147,19 +147,19 @@ func (s *snapshot) priceLines(o order.Order, offer price.Offer) (lines []documen
 		item, cut, _ := strings.Cut(pl.Item, ".")
 		i, isGoods := byItem[item]
 		if !isGoods || pl.Kind == price.BreakLine || pl.Kind == price.SetupLine {
-			charges = append(charges, document.Charge{Name: pl.Label, Reason: chargeReason(pl), Net: pl.Amount})
+			charges = append(charges, document.Charge{Name: r.Read(pl.Label), Reason: r.Read(chargeReason(pl)), Net: pl.Amount})
 			continue
 		}
 		l := o.Lines[i]
 		line := document.Line{
-			Mark: fmt.Sprint(i + 1), Goods: s.goods(l), Pieces: pl.Pieces, Length: pl.Length, Girth: l.Girth,
-			Quantity: pl.Quantity, Unit: pl.Unit, UnitPrice: pl.Price, Net: pl.Amount,
+			Mark: fmt.Sprint(i + 1), Goods: s.goods(l, r), Pieces: pl.Pieces, Length: pl.Length, Girth: l.Girth,
+			Quantity: pl.Quantity, Unit: r.Read(pl.Unit), UnitPrice: pl.Price, Net: pl.Amount,
 		}
 		if l.Kind == order.Accessory {
 			line.Name, line.Pieces = l.Name, l.Count
 		}
 		if l.Kind == order.Trim && l.Section != nil {
-			line.Note = l.Section.Summary()
+			line.Note = r.Read(l.Section.Summary())
 		}
 		if c := cutOf(l, pl.Cut, cut); c != nil && c.Mark != "" {
 			line.Mark += " " + c.Mark
@@ -184,21 +184,21 @@ func cutOf(l order.Line, ids ...string) *order.CutItem {
 func chargeReason(l price.Line) string {
 	switch l.Kind {
 	case price.MinimumLine:
-		return "difference to the smallest order"
+		return words.Key("difference to the smallest order")
 	case price.BreakLine:
-		return "quantity break on the increment"
+		return words.Key("quantity break on the increment")
 	}
 	return ""
 }
 
-func taxLines(offer price.Offer) (taxes []document.Tax, exempt []document.Exemption) {
+func taxLines(offer price.Offer, r words.Reader) (taxes []document.Tax, exempt []document.Exemption) {
 	for _, t := range offer.Taxes {
 		if !t.Base.IsZero() {
 			taxes = append(taxes, document.Tax{Jurisdiction: t.Label, Base: t.Base, Rate: t.Rate, Tax: t.Tax})
 		}
 	}
 	if c := offer.Exempt; c != nil {
-		exempt = []document.Exemption{{Base: offer.Goods, Reason: "resale certificate", Certificate: c.Number, State: c.State, Expires: readDay(c.Expires)}}
+		exempt = []document.Exemption{{Base: offer.Goods, Reason: r.T("resale certificate"), Certificate: c.Number, State: c.State, Expires: readDay(c.Expires)}}
 	}
 	return taxes, exempt
 }
@@ -217,28 +217,29 @@ func (s *snapshot) quotePaper(o order.Order, c party.Customer, priced Priced, no
 	if o.Sharing && priced.Quote.Shared != nil {
 		offer = *priced.Quote.Shared
 	}
+	r := s.readerOf(c)
 	q := &document.Quote{
 		Head: s.head(o, c, now, by.Name), ValidUntil: o.ValidTo, Subtotal: offer.Subtotal, Total: offer.Total, Deposit: offer.Deposit,
-		Terms: c.Terms.String(), Pounds: pounds(o.Pounds()), Longest: o.Longest(), TermsVersion: s.seller.TermsVersion,
+		Terms: r.Read(c.Terms), Pounds: pounds(o.Pounds()), Longest: o.Longest(), TermsVersion: s.seller.TermsVersion,
 		Alone:    &document.Offer{Total: o.Alone.Total, Ready: s.local(priced.Earliest.Ready), Chosen: !o.Sharing},
-		Sections: s.sections(o), Exclusions: []string{s.seller.Terms},
+		Sections: s.sections(o, r), Exclusions: []string{s.seller.Terms},
 	}
 	if priced.Cheapest.Found {
-		q.LeadTime = "estimate: " + s.local(priced.Cheapest.Ready).Format("Mon Jan 2, 15:04")
+		q.LeadTime = r.T("estimate: %s", r.When(s.local(priced.Cheapest.Ready)))
 	}
 	if priced.Quote.Shared != nil {
-		q.Sharing = &document.Offer{Total: o.Shared.Total, Ready: s.local(priced.Cheapest.Ready), Chosen: o.Sharing, Condition: s.sharingCondition(priced.Quote.OnCancel)}
+		q.Sharing = &document.Offer{Total: o.Shared.Total, Ready: s.local(priced.Cheapest.Ready), Chosen: o.Sharing, Condition: r.Read(s.sharingCondition(priced.Quote.OnCancel))}
 	}
-	q.Lines, q.Charges = s.priceLines(o, offer)
-	q.Taxes, q.Exempt = taxLines(offer)
+	q.Lines, q.Charges = s.priceLines(o, offer, r)
+	q.Taxes, q.Exempt = taxLines(offer, r)
 	return q
 }
 
 func (s *snapshot) sharingCondition(on price.OnCancel) string {
 	if on == price.Requote {
-		return "runs with other orders; may be quoted anew if they are cancelled"
+		return words.Key("runs with other orders; may be quoted anew if they are cancelled")
 	}
-	return "runs with other orders; the price holds even if they are cancelled"
+	return words.Key("runs with other orders; the price holds even if they are cancelled")
 }
 
 func (s *snapshot) local(t time.Time) time.Time {
@@ -259,19 +260,20 @@ func (s *snapshot) acknowledgement(o order.Order, c party.Customer, now time.Tim
 	if o.Sharing && q.Shared != nil {
 		offer = *q.Shared
 	}
-	a.Lines, a.Charges = s.priceLines(o, offer)
-	a.Taxes, a.Exempt = taxLines(offer)
-	a.Quote = fmt.Sprintf("%s revision %d", o.Number, o.Revision)
-	a.Acceptance = &document.Acceptance{Name: o.Accepted.Name, Title: o.Accepted.Title, At: s.local(o.Accepted.At), Method: o.Accepted.Method, Origin: o.Accepted.Origin, Hash: o.Accepted.Hash, Consent: true}
+	r := s.readerOf(c)
+	a.Lines, a.Charges = s.priceLines(o, offer, r)
+	a.Taxes, a.Exempt = taxLines(offer, r)
+	a.Quote = r.T("%s revision %d", o.Number, o.Revision)
+	a.Acceptance = &document.Acceptance{Name: o.Accepted.Name, Title: o.Accepted.Title, At: s.local(o.Accepted.At), Method: r.Read(o.Accepted.Method), Origin: o.Accepted.Origin, Hash: o.Accepted.Hash, Consent: true}
 	a.Subtotal, a.Total, a.Deposit = offer.Subtotal, offer.Total, offer.Deposit
-	a.Terms, a.TermsVersion = c.Terms.String(), s.seller.TermsVersion
+	a.Terms, a.TermsVersion = r.Read(c.Terms), s.seller.TermsVersion
 	a.Pounds, a.Longest = pounds(o.Pounds()), o.Longest()
 	a.DeliveryUntil = s.local(o.Promise)
 	return a
 }
 
 // sections draws each profile and trim of an order once.
-func (s *snapshot) sections(o order.Order) []drawing.Section {
+func (s *snapshot) sections(o order.Order, r words.Reader) []drawing.Section {
 	var out []drawing.Section
 	seen := map[string]bool{}
 	for i, l := range o.Lines {
@@ -283,23 +285,28 @@ func (s *snapshot) sections(o order.Order) []drawing.Section {
 			continue
 		}
 		seen[what] = true
-		if view, ok := s.SectionOf(l, fmt.Sprintf("section-%d", i)); ok {
+		if view, ok := s.SectionOf(l, fmt.Sprintf("section-%d", i), r); ok {
 			out = append(out, view)
 		}
 	}
 	return out
 }
 
-// SectionOf draws a line's section with its dimensions and its colour.
-func (s *snapshot) SectionOf(l order.Line, id string) (drawing.Section, bool) {
+// SectionOf draws a line's section with its dimensions and its colour, as r reads.
+func (s *snapshot) SectionOf(l order.Line, id string, r words.Reader) (drawing.Section, bool) {
 	view := drawing.Section{ID: id, Title: l.Name, Colour: drawing.Swatch(s.colours[l.Colour].Name, s.colours[l.Colour].Swatch)}
 	switch {
 	case l.Kind == order.Trim && l.Section != nil:
-		return trimView(view, *l.Section), true
+		return trimView(view, *l.Section, r), true
 	case l.Kind == order.Formed:
-		return s.profileView(view, l.Code)
+		return s.profileView(view, l.Code, r)
 	}
 	return view, false
+}
+
+// PaperKind is the kind of paper; an exchange file's is that of its paper.
+func PaperKind(p order.Paper) document.Kind {
+	return document.Kind(strings.TrimSuffix(p.Kind, "-xml"))
 }
 
 // CustomerPapers keeps those papers that a customer gets.

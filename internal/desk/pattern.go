@@ -12,6 +12,7 @@ import (
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // DrawnTrim is a section as it stands on the drawing board: its picture, and the
@@ -25,8 +26,8 @@ type DrawnTrim struct {
 
 // DrawTrim draws a section in a metal and figures its blank as the shop's folder
 // does it. The picture is there also when the section is refused, so that a
-// person sees what is wrong; the faults are those of metal.Check.
-func (d *Desk) DrawTrim(ctx context.Context, section metal.Section, metalKey string) (DrawnTrim, error) {
+// person sees what is wrong, in the words of r; the faults are those of metal.Check.
+func (d *Desk) DrawTrim(ctx context.Context, section metal.Section, metalKey string, r words.Reader) (DrawnTrim, error) {
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
 		return DrawnTrim{}, err
@@ -37,7 +38,7 @@ func (d *Desk) DrawTrim(ctx context.Context, section metal.Section, metalKey str
 			out.Metal = m
 		}
 	}
-	out.View = trimView(drawing.Section{ID: "trim", Title: nameOr(section.Name, "Trim"), Height: 200, Width: 290}, section)
+	out.View = trimView(drawing.Section{ID: "trim", Title: nameOr(section.Name, r.T("Trim")), Height: 200, Width: 290}, section, r)
 	if out.Metal.Key() != metalKey || metalKey == "" {
 		return out, fault.Invalidf("metal", "choose a metal of the list")
 	}
@@ -76,7 +77,7 @@ func (d *Desk) SavePattern(ctx context.Context, actor party.Actor, shape stock.S
 		return shape, fault.Invalidf("name", "give the pattern a name")
 	}
 	shape.Section.Name = shape.Name
-	if _, err := d.DrawTrim(ctx, shape.Section, metalKey); err != nil {
+	if _, err := d.DrawTrim(ctx, shape.Section, metalKey, shopReader); err != nil {
 		return shape, err
 	}
 	return shape, d.store.Write(ctx, func(tx *store.Tx) error {

@@ -207,7 +207,7 @@ func (d *Desk) IssuePurchaseList(ctx context.Context, actor party.Actor, supplie
 
 func (s *snapshot) purchaseLine(b Shortage) document.Purchase {
 	l := document.Purchase{
-		Goods: s.goods(order.Line{Kind: order.Formed, Material: b.Strip.Material, Gauge: b.Strip.Gauge, Colour: b.Strip.Colour}),
+		Goods: s.goods(order.Line{Kind: order.Formed, Material: b.Strip.Material, Gauge: b.Strip.Gauge, Colour: b.Strip.Colour}, shopReader),
 		Width: b.Strip.Width, Short: b.Short, Quantity: money.FromRat(b.Feet.Ratio(measure.Foot)), Unit: "ft", Pounds: b.Pounds, For: b.For, OneLot: b.OneLot,
 		By: s.local(b.Due), Note: fmt.Sprintf("order by %s, it takes %d days", s.local(b.OrderBy).Format("Jan 2"), b.Supply.LeadDays),
 	}

@@ -27,6 +27,9 @@ func (d *Desk) ReaderOf(ctx context.Context, id int64) (words.Reader, error) {
 	return s.readerOf(c), err
 }
 
+// shopReader reads what stays in the shop.
+var shopReader = words.Reader{Units: string(measure.StyleFeetInches)}
+
 // readerOf is how a customer is spoken to, on pages, papers and in messages.
 func (s *snapshot) readerOf(c party.Customer) words.Reader {
 	language, _ := words.Known(c.Language)

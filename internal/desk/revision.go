@@ -8,6 +8,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // Revision is a quote that took the place of an earlier one, and in what they
@@ -23,7 +24,7 @@ type Revision struct {
 
 // Differs is one thing that a revision says otherwise; Was or Is is empty where
 // it came or went.
-type Differs struct{ What, Was, Is string }
+type Differs struct{ What, Was, Is *words.Text }
 
 // revisions compares each quote of an order with the one before.
 func revisions(tx *store.Tx, papers []order.Paper) (out []Revision, err error) {
@@ -58,24 +59,23 @@ func revisions(tx *store.Tx, papers []order.Paper) (out []Revision, err error) {
 }
 
 // says is one thing that a quote states.
-type says struct{ what, text string }
+type says struct{ what, text words.Text }
 
 func compareQuotes(was, is *document.Quote) (out []Differs) {
 	before, after := statements(was), statements(is)
-	text := map[string]string{}
+	now, old := map[string]*words.Text{}, map[string]bool{}
 	for _, s := range after {
-		text[s.what] = s.text
+		now[s.what.String()] = &s.text
 	}
-	old := map[string]bool{}
 	for _, s := range before {
-		old[s.what] = true
-		if text[s.what] != s.text {
-			out = append(out, Differs{s.what, s.text, text[s.what]})
+		old[s.what.String()] = true
+		if is := now[s.what.String()]; is == nil || is.String() != s.text.String() {
+			out = append(out, Differs{&s.what, &s.text, is})
 		}
 	}
 	for _, s := range after {
-		if !old[s.what] {
-			out = append(out, Differs{What: s.what, Is: s.text})
+		if !old[s.what.String()] {
+			out = append(out, Differs{What: &s.what, Is: &s.text})
 		}
 	}
 	return out
@@ -85,14 +85,16 @@ func compareQuotes(was, is *document.Quote) (out []Differs) {
 // the same thing is found in the other quote.
 func statements(q *document.Quote) (out []says) {
 	times := map[string]int{}
-	add := func(what, text string) {
-		if times[what]++; times[what] > 1 {
-			what = fmt.Sprintf("%s (%d)", what, times[what])
+	add := func(what, text words.Text) {
+		name := what.String()
+		if times[name]++; times[name] > 1 {
+			what = words.Say("%s (%d)", what, times[name])
 		}
-		if text != "" {
+		if text.String() != "" {
 			out = append(out, says{what, text})
 		}
 	}
+	plain := func(s string) words.Text { return words.Say("%s", s) }
 	for _, l := range q.Lines {
 		what := l.Profile
 		for _, part := range []string{l.Name, l.Gauge, l.Material, l.Colour} {
@@ -101,30 +103,31 @@ func statements(q *document.Quote) (out []says) {
 			}
 			what += part
 		}
+		of := plain(what)
 		if l.Length > 0 {
-			what += ", " + l.Length.Pretty()
+			of = words.Say("%s, %s", what, l.Length)
 		}
-		add(what, fmt.Sprintf("%d pieces at %s, %s", l.Pieces, l.UnitPrice.Fixed(2), l.Net.Format()))
+		add(of, words.Say("%d pieces at %s, %s", l.Pieces, l.UnitPrice.Fixed(2), l.Net.Format()))
 	}
 	for _, c := range q.Charges {
-		add(c.Name, c.Net.Format())
+		add(plain(c.Name), plain(c.Net.Format()))
 	}
 	for _, t := range q.Taxes {
-		add("Tax, "+t.Jurisdiction, t.Tax.Format())
+		add(words.Say("Tax, %s", t.Jurisdiction), plain(t.Tax.Format()))
 	}
 	for _, e := range q.Exempt {
-		add("Exempt of tax", "certificate "+e.Certificate)
+		add(words.Say("Exempt of tax"), words.Say("certificate %s", e.Certificate))
 	}
 	if q.Sharing != nil && q.Alone != nil {
-		add("Total alone", q.Alone.Total.Format())
-		add("Total sharing a set-up", q.Sharing.Total.Format())
+		add(words.Say("Total alone"), plain(q.Alone.Total.Format()))
+		add(words.Say("Total sharing a set-up"), plain(q.Sharing.Total.Format()))
 	}
-	add("Total", q.Total.Format())
-	add("Deposit", q.Deposit.Format())
-	add("Valid until", q.ValidUntil.Format("January 2, 2006"))
-	add("Lead time", q.LeadTime)
-	add("Terms", q.Terms)
-	add("Delivered to", q.ShipTo.Address.Line())
-	add("Customer PO", q.PO)
+	add(words.Say("Total"), plain(q.Total.Format()))
+	add(words.Say("Deposit"), plain(q.Deposit.Format()))
+	add(words.Say("Valid until"), words.Say("%s", words.Date(q.ValidUntil)))
+	add(words.Say("Lead time"), plain(q.LeadTime))
+	add(words.Say("Terms"), plain(q.Terms))
+	add(words.Say("Delivered to"), plain(q.ShipTo.Address.Line()))
+	add(words.Say("Customer PO"), plain(q.PO))
 	return out
 }

@@ -174,8 +174,8 @@ func (s *snapshot) dressed(runs []Run) []Run {
 		first := runs[i].Lines[0].Line
 		runs[i].Colour = s.colours[first.Colour]
 		if first.Section != nil {
-			runs[i].Outline = trimView(drawing.Section{}, *first.Section).Points
-		} else if view, ok := s.profileView(drawing.Section{}, first.Code); ok {
+			runs[i].Outline = trimView(drawing.Section{}, *first.Section, shopReader).Points
+		} else if view, ok := s.profileView(drawing.Section{}, first.Code, shopReader); ok {
 			runs[i].Outline = view.Points
 		}
 	}

@@ -55,7 +55,7 @@ func (s *snapshot) runSheet(sheet Sheet, run int) *document.RunSheet {
 	first := r.Rows[0].Line
 	doc := &document.RunSheet{
 		Head:  document.Head{State: "planned", Paper: s.paperSize(), Style: s.seller.Style, Seller: s.firm()},
-		Goods: s.goods(first), Machine: sheet.Machine.Name, RollerSet: s.profiles[first.Code].RollerSet,
+		Goods: s.goods(first, shopReader), Machine: sheet.Machine.Name, RollerSet: s.profiles[first.Code].RollerSet,
 		Batch: fmt.Sprintf("run %d of %d", run+1, len(sheet.Runs)), PlannedStart: s.local(r.Change), PlannedStop: s.local(r.End),
 	}
 	doc.Changeover = s.changeover(sheet, run)
@@ -66,7 +66,7 @@ func (s *snapshot) runSheet(sheet Sheet, run int) *document.RunSheet {
 		doc.SetUp = append(doc.SetUp, fmt.Sprintf("%s: %s, girth %s", first.Name, first.Section.Summary(), first.Girth.FeetInches(16)))
 	}
 	doc.Coils = s.coilsUsed(sheet, r)
-	doc.Sections = s.sections(order.Order{Lines: r.lines()})
+	doc.Sections = s.sections(order.Order{Lines: r.lines()}, shopReader)
 	for i, row := range r.Rows {
 		doc.Bundles = append(doc.Bundles, s.runBundle(i+1, len(r.Rows), row))
 	}
@@ -151,7 +151,7 @@ func UpPounds(lb float64) int {
 // IssuePickTicket prints what is to be picked for a cut order.
 func (d *Desk) IssuePickTicket(ctx context.Context, actor party.Actor, orderID int64) (order.Paper, error) {
 	return d.issueForOrder(ctx, actor, orderID, "pick ticket", func(s *snapshot, o order.Order, bundles []order.Bundle, h document.Head) document.Document {
-		t := &document.PickTicket{Head: h, Order: o.Number, Pounds: sumPounds(bundles), Goods: s.goods(firstMade(o)), LoadAt: s.local(o.Promise).Format("Mon Jan 2, 15:04"), Sections: s.sections(o)}
+		t := &document.PickTicket{Head: h, Order: o.Number, Pounds: sumPounds(bundles), Goods: s.goods(firstMade(o), shopReader), LoadAt: s.local(o.Promise).Format("Mon Jan 2, 15:04"), Sections: s.sections(o, shopReader)}
 		for _, b := range bundles {
 			t.Bundles = append(t.Bundles, s.paperBundle(o, b))
 		}
@@ -187,7 +187,7 @@ func (s *snapshot) label(o order.Order, b order.Bundle) document.BundleLabel {
 	if len(b.Items) > 0 {
 		line = lineOf(o, b.Items[0].LineID)
 	}
-	l.Goods = s.goods(line)
+	l.Goods = s.goods(line, shopReader)
 	heaviest := 0.0
 	for _, it := range b.Items {
 		if it.Length > 0 {
@@ -314,7 +314,7 @@ func (d *Desk) IssueCoilTag(ctx context.Context, actor party.Actor, coilID int64
 
 func (s *snapshot) coilTag(c stock.Coil, h document.Head) *document.CoilTag {
 	return &document.CoilTag{
-		Head: h, Goods: s.goods(order.Line{Kind: order.Formed, Material: c.Strip.Material, Gauge: c.Strip.Gauge, Colour: c.Strip.Colour}),
+		Head: h, Goods: s.goods(order.Line{Kind: order.Formed, Material: c.Strip.Material, Gauge: c.Strip.Gauge, Colour: c.Strip.Colour}, shopReader),
 		Coil: c.Tag, Lot: c.Lot, Supplier: c.Supplier, Width: c.Strip.Width, OnHand: c.OnHand,
 		Pounds: UpPounds(s.materials[c.Strip.Material].Sheet(c.Thickness).PoundsPerFoot(c.Strip.Width) * c.OnHand.InFeet()), Received: c.Received,
 	}

@@ -292,7 +292,7 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 	first := g.Blanks[0].Line
 	doc := &document.RunSheet{
 		Head:  document.Head{State: "to slit and fold", Paper: s.paperSize(), Style: s.seller.Style, Seller: s.firm()},
-		Goods: s.goods(first), Machine: plan.Folder.Name, Batch: fmt.Sprintf("metal %d of %d", group+1, len(plan.Groups)),
+		Goods: s.goods(first, shopReader), Machine: plan.Folder.Name, Batch: fmt.Sprintf("metal %d of %d", group+1, len(plan.Groups)),
 	}
 	doc.Goods.Profile = "Trim"
 	items := g.Items()
@@ -311,7 +311,7 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 	for i := range doc.Bundles {
 		doc.Bundles[i].Of = len(doc.Bundles)
 	}
-	doc.Sections = s.sections(order.Order{Lines: lines})
+	doc.Sections = s.sections(order.Order{Lines: lines}, shopReader)
 	for _, t := range g.Takes {
 		for _, c := range s.coils {
 			if slices.Contains(t.Tags, c.Tag) && c.Strip.Width == t.Width {

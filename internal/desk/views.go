@@ -8,10 +8,11 @@ import (
 	"ribdesk/internal/measure"
 	"ribdesk/internal/metal"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // trimView draws a folded section leg by leg, each leg with its outside length.
-func trimView(view drawing.Section, section metal.Section) drawing.Section {
+func trimView(view drawing.Section, section metal.Section, r words.Reader) drawing.Section {
 	outline := section.Outline()
 	for i, seg := range outline.Segments {
 		if i == 0 {
@@ -19,7 +20,7 @@ func trimView(view drawing.Section, section metal.Section) drawing.Section {
 		}
 		view.Points = append(view.Points, point(seg.To))
 		if seg.Kind != metal.HemSegment {
-			view.Dims = append(view.Dims, drawing.SectionDim{From: point(seg.From), To: point(seg.To), Label: seg.Length.Pretty()})
+			view.Dims = append(view.Dims, drawing.SectionDim{From: point(seg.From), To: point(seg.To), Label: r.Read(seg.Length)})
 		}
 	}
 	switch section.Painted {
@@ -28,35 +29,35 @@ func trimView(view drawing.Section, section metal.Section) drawing.Section {
 	case metal.Right:
 		view.Painted = drawing.PaintedRight
 	}
-	view.SideNote = "painted side"
-	view.Desc = section.Summary()
+	view.SideNote = r.T("painted side")
+	view.Desc = r.Read(section.Summary())
 	return view
 }
 
 func point(p metal.Point) drawing.Point { return drawing.Point{X: p.X, Y: p.Y} }
 
 // profileView draws a profile of the catalogue.
-func (s *snapshot) profileView(view drawing.Section, code string) (drawing.Section, bool) {
+func (s *snapshot) profileView(view drawing.Section, code string, r words.Reader) (drawing.Section, bool) {
 	p, ok := s.profiles[code]
 	if !ok {
 		return view, false
 	}
-	return viewOf(view, p)
+	return viewOf(view, p, r)
 }
 
 // ProfileView draws a profile that may not be on the shelf yet; false while its
 // measures make no section.
 func ProfileView(p stock.Profile) (drawing.Section, bool) {
-	return viewOf(drawing.Section{ID: "profile", Title: p.Name}, p)
+	return viewOf(drawing.Section{ID: "profile", Title: p.Name}, p, shopReader)
 }
 
 // ShapeView draws a trim shape that may not be on the shelf yet.
 func ShapeView(sh stock.Shape) drawing.Section {
-	return trimView(drawing.Section{ID: "shape", Title: sh.Name}, sh.Section)
+	return trimView(drawing.Section{ID: "shape", Title: sh.Name}, sh.Section, shopReader)
 }
 
 // viewOf draws a roll-formed section with its coverage.
-func viewOf(view drawing.Section, p stock.Profile) (drawing.Section, bool) {
+func viewOf(view drawing.Section, p stock.Profile, r words.Reader) (drawing.Section, bool) {
 	kind, err := metal.ProfileOf(p.Outline)
 	if err != nil {
 		return view, false
@@ -76,8 +77,8 @@ func viewOf(view drawing.Section, p stock.Profile) (drawing.Section, bool) {
 		wide = measure.FromInches(line.Max.X - line.Min.X).Near(measure.Sixteenth)
 	}
 	view.Dims = []drawing.SectionDim{
-		{From: drawing.Point{X: line.Min.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Min.Y}, Label: wide.Pretty()},
-		{From: drawing.Point{X: line.Max.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Max.Y}, Label: measure.FromInches(line.Max.Y - line.Min.Y).Near(measure.Sixteenth).Pretty()},
+		{From: drawing.Point{X: line.Min.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Min.Y}, Label: r.Read(wide)},
+		{From: drawing.Point{X: line.Max.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Max.Y}, Label: r.Read(measure.FromInches(line.Max.Y - line.Min.Y).Near(measure.Sixteenth))},
 	}
 	view.Painted = drawing.PaintedLeft
 	view.Desc = fmt.Sprintf("%s: coverage %s from %s strip", p.Name, p.Coverage, p.Strip)
@@ -94,6 +95,6 @@ func (d *Desk) ProfileSection(ctx context.Context, code, colour string) (drawing
 	if c, ok := s.colours[colour]; ok {
 		view.Colour = drawing.Swatch(c.Name, c.Swatch)
 	}
-	view, ok := s.profileView(view, code)
+	view, ok := s.profileView(view, code, shopReader)
 	return view, ok, nil
 }

@@ -83,6 +83,9 @@ func Render(d Document) (pdf []byte, err error) {
 // Record gives the paper as the JSON that is stored when it is issued.
 func Record(d Document) ([]byte, error) { return json.Marshal(d) }
 
+// Thing names a kind of paper, as a key of the catalogue of package words.
+func Thing(k Kind) string { return string(things[k]) }
+
 // Decode reads a stored record.
 func Decode(kind Kind, record []byte) (Document, error) {
 	maker, ok := makers[kind]

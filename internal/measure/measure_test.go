@@ -56,7 +56,7 @@ func TestRead(t *testing.T) {
 			t.Errorf("%q (%s): got %s (%d), %v; want %s", c.typed, c.bare, r.Length, r.Length, err, c.want)
 		}
 	}
-	if r, _ := measure.Read(`12' 14"`, measure.NoUnit); r.Note == "" {
+	if r, _ := measure.Read(`12' 14"`, measure.NoUnit); r.Note.Format == "" {
 		t.Error("12 in or more after feet isn't noted")
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/words"
 )
 
 // Unit is what a bare number means, as the field shows it.
@@ -28,8 +29,8 @@ var unitLength = map[Unit]Length{
 // Reading is a length as it was understood.
 type Reading struct {
 	Length Length
-	Typed  string // what was typed, unchanged
-	Note   string // what a person should check, "" where there is nothing
+	Typed  string     // what was typed, unchanged
+	Note   words.Text // what a person should check, empty where there is nothing
 }
 
 // Read understands a length as people type it: 12' 6-1/2", 12-6 1/2, 12 ft
@@ -254,7 +255,7 @@ func (p *parser) inchesAfter(ft string, r *Reading) error {
 	}
 	r.Length = Length(feet)*Foot + in
 	if in >= Foot {
-		r.Note = joinNotes(r.Note, v.text+" in is 12 in or more after feet; read as "+r.Length.FeetInches(64))
+		r.Note = joinNotes(r.Note, words.Say("%s in is 12 in or more after feet; read as %s", v.text, r.Length))
 	}
 	return nil
 }
@@ -342,14 +343,14 @@ func (v value) of(u Unit, r *Reading) (Length, error) {
 	}
 	n := q*size + (rem*size+v.scale/2)/v.scale
 	if rem*size%v.scale != 0 {
-		r.Note = joinNotes(r.Note, "rounded to the nearest nanometre")
+		r.Note = joinNotes(r.Note, words.Say("rounded to the nearest nanometre"))
 	}
 	return Length(n + v.num*size/v.den), nil
 }
 
-func joinNotes(a, b string) string {
-	if a == "" {
+func joinNotes(a, b words.Text) words.Text {
+	if a.Format == "" {
 		return b
 	}
-	return a + "; " + b
+	return words.Say("%s; %s", a, b)
 }

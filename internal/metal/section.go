@@ -7,6 +7,7 @@ import (
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/words"
 )
 
 // Side is a side of the metal as one walks the section from its first leg to
@@ -236,21 +237,21 @@ func (fl flat) turnField(first bool) string {
 }
 
 // Summary writes a section for a list: 4 legs, 3 bends, 1 hem.
-func (s Section) Summary() string {
+func (s Section) Summary() words.Text {
 	bends, hems := max(0, len(s.flats())-1), 0
 	for _, e := range []Edge{s.Start, s.End} {
 		if e.Hem != NoHem {
 			hems++
 		}
 	}
-	return many(len(s.Legs), "leg") + ", " + many(bends, "bend") + ", " + many(hems, "hem")
+	return words.Say("%s, %s, %s", many(len(s.Legs), words.Key("1 leg"), words.Key("%d legs")), many(bends, words.Key("1 bend"), words.Key("%d bends")), many(hems, words.Key("1 hem"), words.Key("%d hems")))
 }
 
-func many(n int, word string) string {
+func many(n int, one, more string) words.Text {
 	if n == 1 {
-		return "1 " + word
+		return words.Say(one)
 	}
-	return fmt.Sprintf("%d %ss", n, word)
+	return words.Say(more, n)
 }
 
 // Check gives everything that keeps a section from being folded so, at

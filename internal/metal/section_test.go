@@ -230,7 +230,7 @@ func TestOutlineOfDripEdge(t *testing.T) {
 	if hem := o.Segments[0]; hem.To.Y >= 0 || o.Segments[4].From.X >= kick.To.X+1e-9 && o.Segments[4].From.Y >= kick.To.Y {
 		t.Errorf("hems lie on the outside: %+v", o.Segments)
 	}
-	if s.Summary() != "2 legs, 2 bends, 2 hems" {
+	if s.Summary().String() != "2 legs, 2 bends, 2 hems" {
 		t.Error(s.Summary())
 	}
 	if points := o.Points(); len(points) != 8 || points[2] != top.From {

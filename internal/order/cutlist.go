@@ -7,6 +7,7 @@ import (
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/words"
 )
 
 // CutRow is one line of a typed or pasted cut list, as it was understood.
@@ -14,7 +15,7 @@ type CutRow struct {
 	No   int // from 1, as in the text
 	Text string
 	Item CutItem
-	Note string
+	Note words.Text
 	Err  *fault.Fault // nil when understood
 }
 
@@ -59,17 +60,17 @@ func ReadCutList(text string, bare measure.Unit) []CutRow {
 	return rows
 }
 
-func readCut(raw string, bare measure.Unit) (CutItem, string, error) {
+func readCut(raw string, bare measure.Unit) (CutItem, words.Text, error) {
 	item := CutItem{Qty: 1, Typed: strings.TrimSpace(raw)}
 	parts, err := PartCut(raw)
 	item.Mark = parts.Mark
 	if err != nil {
-		return item, "", err
+		return item, words.Text{}, err
 	}
 	item.Qty = parts.Qty
 	r, err := measure.Read(parts.Length, bare)
 	if err != nil {
-		return item, "", err
+		return item, words.Text{}, err
 	}
 	item.Length = r.Length
 	return item, r.Note, nil

@@ -14,6 +14,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // State is where an order stands on its path.
@@ -113,10 +114,10 @@ func (s State) Reached(t State) bool {
 	return at >= want && at >= 0
 }
 
-var past = map[Step]string{
-	Quote: "quoted", Reopen: "opened again", Accept: "accepted", Decline: "declined", Lapse: "lapsed",
-	Plan: "planned", Unplan: "taken out of the plan", Finish: "finished on the machine", Load: "loaded",
-	Unload: "unloaded", Deliver: "delivered", Close: "closed", Cancel: "cancelled",
+var past = map[Step]State{
+	Quote: Quoted, Reopen: "opened again", Accept: Accepted, Decline: Declined, Lapse: Lapsed,
+	Plan: Planned, Unplan: "taken out of the plan", Finish: "finished on the machine", Load: Loaded,
+	Unload: "unloaded", Deliver: Delivered, Close: Closed, Cancel: Cancelled,
 }
 
 // Limits that no order passes; beyond them the answer is a refusal, not a crash.
@@ -280,6 +281,7 @@ type Order struct {
 	Reason    string // why declined or cancelled
 	Why       Why    // the kind of reason of a declined quote
 	Follows   int64  // the accepted order that this one changes, 0 for none
+	TakeOff   string // on its way in: code of the roof take-off it is made from
 
 	CreatedAt time.Time
 	UpdatedAt time.Time
@@ -305,15 +307,15 @@ var Whys = []Why{TooDear, TooLate, NotMade, JobLost, OtherWhys}
 func (w Why) Words() string {
 	switch w {
 	case TooDear:
-		return "The price is too high"
+		return words.Key("The price is too high")
 	case TooLate:
-		return "It comes too late"
+		return words.Key("It comes too late")
 	case NotMade:
-		return "These aren't the goods we need"
+		return words.Key("These aren't the goods we need")
 	case JobLost:
-		return "The job isn't going ahead"
+		return words.Key("The job isn't going ahead")
 	}
-	return "Something else"
+	return words.Key("Something else")
 }
 
 // ReadWhy gives the kind of a reason that begins with a kind's words, as the

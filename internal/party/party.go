@@ -12,6 +12,7 @@ import (
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
+	"ribdesk/internal/words"
 )
 
 // Role is what a person may do; every route names the roles it admits.
@@ -138,13 +139,18 @@ type Terms struct {
 
 // String writes the terms as the trade does: due on receipt, net 30, 2/10 net 30.
 func (t Terms) String() string {
+	return t.Said().String()
+}
+
+// Said gives the terms as a text, for a reader of any language.
+func (t Terms) Said() words.Text {
 	switch {
 	case t.NetDays == 0:
-		return "due on receipt"
+		return words.Say("due on receipt")
 	case t.DiscountDays > 0:
-		return t.Discount.Percent() + "/" + itoa(t.DiscountDays) + " net " + itoa(t.NetDays)
+		return words.Say("%s/%d net %d", t.Discount.Percent(), t.DiscountDays, t.NetDays)
 	}
-	return "net " + itoa(t.NetDays)
+	return words.Say("net %d", t.NetDays)
 }
 
 // Equal reports whether both terms ask the same.

@@ -96,7 +96,7 @@ func (v *visit) loadAccount(id int64) (*accountPage, error) {
 	if own {
 		p.Base = Base{Title: "Your account", Sheet: "Orders", Tabs: v.ownTabs("Account")}
 	}
-	p.Block = Block{Thing: "Account", Number: strconv.FormatInt(a.Customer.ID, 10), State: a.Customer.Terms.String()}
+	p.Block = Block{Thing: "Account", Number: strconv.FormatInt(a.Customer.ID, 10), State: v.reader.Read(a.Customer.Terms)}
 	p.Wide, p.Narrow = ageingBars(a.Statement.Ageing, "ageing", 1040).SVG(), ageingBars(a.Statement.Ageing, "ageing-phone", 312).SVG()
 	p.Pay = newPaymentForm(a.Owed)
 	p.Agreed = Field{Name: "agreed", Label: "Agreed on", Value: usDay(a.Finance.AgreedOn), Optional: true, Short: true, Help: "The day the customer signed it. Empty: nothing is agreed, and nothing is charged. Local law limits it."}

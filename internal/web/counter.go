@@ -14,6 +14,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // counterPage takes an ask: the tally on the left, the section and the price
@@ -21,6 +22,7 @@ import (
 type counterPage struct {
 	Base
 	ID, Version                    int64
+	TakeOff                        string // code of the roof take-off the ask is made from
 	Offer                          desk.Offering
 	Customer, OnFile               Field
 	Customers                      []string // names, for the list under the field
@@ -73,7 +75,7 @@ type tallyRow struct {
 	Decimal string // as the machine's control takes it
 	Mark    string
 	Pounds  string // of one piece
-	Note    string
+	Note    words.Text
 	Wrong   string
 	Text    string
 	Blank   bool
@@ -93,7 +95,7 @@ func (v *visit) newCounterPage() (*counterPage, error) {
 		return nil, err
 	}
 	p := &counterPage{
-		Base: Base{Title: "Counter", Sheet: "Counter", Block: Block{Thing: "Ask and price", State: "draft"}}, Offer: offer,
+		Base: Base{Title: "Counter", Sheet: "Counter", Block: Block{Thing: "Ask and price", State: "draft"}, Reader: v.reader}, Offer: offer,
 		Customer: Field{Name: "customer", Label: "Customer", Optional: true, Auto: "off", List: "customer-names", Help: "A name on file; empty for a walk-in."},
 		OnFile:   Field{Name: "on_file", Label: "Put this name on file as a new customer", Kind: "checkbox", Optional: true},
 		Contact:  Field{Name: "contact.name", Label: "Your name", Auto: "name", Optional: true},
@@ -184,25 +186,34 @@ func (p *counterPage) newLine() *counterLine {
 		Metal: Field{Name: pre + "metal", Label: "Metal and colour", Help: "Screens lie about colour; ask for a sample."},
 		Rib:   Field{Name: pre + "rib", Label: "Flat", Optional: true},
 		Cuts: Field{Name: pre + "cuts", Label: "Cut list", Rows: 5,
-			Help: "One length a line, or paste a list: 4 @ 12' 6-1/2\" or 12-6 1/2 (4). A bare number is " + unitWord(p.Offer.Seller.Unit) + "."},
+			Help: p.Reader.T("One length a line, or paste a list: 4 @ 12' 6-1/2\" or 3.82 m (4). A bare number is %s.", unitWord(p.Unit()))},
 		Count: Field{Name: pre + "count", Label: "Pieces", Keys: "numeric", Short: true, Optional: true},
 	}
 	p.Lines = append(p.Lines, l)
 	return l
 }
 
-func unitWord(u measure.Unit) string {
+// Unit is what a bare number means here: millimetres for who reads metric, else
+// the shop's own unit.
+func (p *counterPage) Unit() measure.Unit {
+	if p.Metric() {
+		return measure.Millimetres
+	}
+	return p.Offer.Seller.Unit
+}
+
+func unitWord(u measure.Unit) words.Text {
 	switch u {
 	case measure.Feet:
-		return "feet"
+		return words.Say("feet")
 	case measure.Millimetres:
-		return "millimetres"
+		return words.Say("millimetres")
 	case measure.Metres:
-		return "metres"
+		return words.Say("metres")
 	case measure.Centimetres:
-		return "centimetres"
+		return words.Say("centimetres")
 	}
-	return "inches"
+	return words.Say("inches")
 }
 
 // makes are all products under the headings a customer looks for.
@@ -218,7 +229,7 @@ func (p *counterPage) makes() []Group {
 		trim.Options = append(trim.Options, Option{string(order.Trim) + ":" + f.Code, f.Name})
 	}
 	for _, f := range p.Offer.Accessories {
-		shelf.Options = append(shelf.Options, Option{string(order.Accessory) + ":" + f.Code, f.Name + ", " + f.Unit})
+		shelf.Options = append(shelf.Options, Option{string(order.Accessory) + ":" + f.Code, f.Name + ", " + p.Reader.Read(f.Unit)})
 	}
 	var out []Group
 	for _, g := range []Group{*uses[stock.Panel], *uses[stock.Gutter], *uses[stock.Downspout], trim, shelf} {
@@ -255,6 +266,9 @@ func (v *visit) startLine(p *counterPage) error {
 }
 
 func showCounter(v *visit) error {
+	if code := v.query("roof"); code != "" {
+		return showRoofAsk(v, code)
+	}
 	if from, err := strconv.ParseInt(v.query("from"), 10, 64); err == nil {
 		if v.actor.Role == party.Visitor {
 			return v.redirect("/sign-in?next=" + url.QueryEscape(v.c.Request.URL.RequestURI()))
@@ -395,7 +409,7 @@ func (v *visit) keepAsk(p *counterPage, o order.Order, do string) error {
 			return refused(err)
 		}
 		if do == askHold {
-			return v.redirectSaying("/counter", "Order "+changed.Number+" is held with its changes.")
+			return v.redirectSaying("/counter", "Order %s is held with its changes.", changed.Number)
 		}
 		return v.redirectSaying(recordPath("order", changed.ID), "The draft is changed.")
 	}
@@ -411,9 +425,9 @@ func (v *visit) keepAsk(p *counterPage, o order.Order, do string) error {
 		return refused(err)
 	}
 	if do == askHold {
-		return v.redirectSaying("/counter", "Order "+kept.Number+" is held. Take the next one.")
+		return v.redirectSaying("/counter", "Order %s is held. Take the next one.", kept.Number)
 	}
-	return v.redirectSaying(recordPath("order", kept.ID), "Order "+kept.Number+" is kept as a draft.")
+	return v.redirectSaying(recordPath("order", kept.ID), "Order %s is kept as a draft.", kept.Number)
 }
 
 // newCustomer is who is to be put on file with the order, nil for nobody.

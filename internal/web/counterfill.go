@@ -29,7 +29,7 @@ func showEditOrder(v *visit) error {
 	if err != nil {
 		return err
 	}
-	p.ID, p.Version, p.Title = o.ID, o.Version, "Order "+o.Number
+	p.ID, p.Version, p.Title = o.ID, o.Version, v.reader.T("Order %s", o.Number)
 	p.Block = Block{Thing: "Ask and price", Number: o.Number, Revision: strconv.Itoa(o.Revision), State: string(o.State)}
 	return v.showFilled(p, o)
 }
@@ -46,7 +46,7 @@ func showCopied(v *visit, id int64) error {
 	if err != nil {
 		return err
 	}
-	p.Notice = "Copied from order " + o.Number + ", at today's price. Change what is different."
+	p.Notice = v.reader.T("Copied from order %s, at today's price. Change what is different.", o.Number)
 	again := desk.Again(o)
 	for i := range again.Lines {
 		again.Lines[i].Section = nil // drawn from the catalogue again
@@ -74,7 +74,7 @@ func (v *visit) showFilled(p *counterPage, o order.Order) error {
 		}
 		o.Lines[i].Material, o.Lines[i].Gauge, o.Lines[i].Colour = metalOf(l.Metal.Value)
 		l.Cuts.Value = typedCuts(line.Cuts)
-		v.cutList(l, l.Cuts.Value, p.Offer.Seller.Unit)
+		v.cutList(l, l.Cuts.Value, p.Unit())
 	}
 	return v.answerAsk(p, o)
 }

@@ -10,14 +10,15 @@ import (
 	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
 // readAsk reads the whole page into an order. When it is kept, nothing the
 // person chose may be changed for them without their seeing it.
 func (v *visit) readAsk(p *counterPage, keeps bool) (order.Order, error) {
-	p.ID, p.Version = v.number("order"), v.number("version")
+	p.ID, p.Version, p.TakeOff = v.number("order"), v.number("version"), v.posted("roof")
 	o := order.Order{
-		ID: p.ID, Version: p.Version, Job: v.text(&p.Job), PO: v.text(&p.PO), Note: v.text(&p.Note),
+		ID: p.ID, Version: p.Version, TakeOff: p.TakeOff, Job: v.text(&p.Job), PO: v.text(&p.PO), Note: v.text(&p.Note),
 		Contact: order.Contact{Name: v.text(&p.Contact), Email: v.text(&p.Email), Phone: v.text(&p.Phone)},
 		Fulfil:  order.Fulfil(v.choice(&p.Fulfil)), WantBy: v.day(&p.WantBy), Rush: v.yes(&p.Rush), MilesTenths: v.tenths(&p.Miles),
 		Sharing: v.c.Request.PostFormValue("sharing") == "yes",
@@ -89,7 +90,7 @@ func (v *visit) readAskLine(p *counterPage, l *counterLine, keeps bool) order.Li
 		line.Count = v.pieces(l, count)
 		return line
 	}
-	line.Cuts = v.cutList(l, text, p.Offer.Seller.Unit)
+	line.Cuts = v.cutList(l, text, p.Unit())
 	return line
 }
 
@@ -121,7 +122,7 @@ func (v *visit) readMetal(p *counterPage, l *counterLine, line *order.Line, keep
 		case keeps:
 			v.wrong(&l.Metal, "%s isn't made of %s; the nearest is %s, chosen now", l.Name, metalName(was), metalName(now))
 		default:
-			l.Metal.Help = fmt.Sprintf("%s isn't made of %s; the nearest is chosen.", l.Name, metalName(was))
+			l.Metal.Help = v.reader.T("%s isn't made of %s; the nearest is chosen.", l.Name, metalName(was))
 		}
 	}
 	line.Material, line.Gauge, line.Colour = metalOf(l.Metal.Value)
@@ -156,11 +157,11 @@ func (p *counterPage) offerMetals(l *counterLine, line order.Line) []desk.MetalC
 		return nil
 	}
 	metals := p.Offer.MetalsFor(line.Kind, line.Code)
-	l.Metal.Groups = groupMetals(metals)
+	l.Metal.Groups = groupMetals(metals, p.Reader)
 	l.Metal.Value = nearestMetal(metals, l.Metal.Value)
 	if m, ok := metalKnown(metals, l.Metal.Value); ok {
 		l.Swatch, l.ColourName = m.Colour.Swatch, m.Colour.Name
-		l.Gauge = fmt.Sprintf("%s, %s, %s", thickness(m), m.Material.Name, m.Colour.Finish)
+		l.Gauge = fmt.Sprintf("%s, %s, %s", p.thickness(m), m.Material.Name, p.Reader.Read(m.Colour.Finish))
 		if m.InStock {
 			l.Facts = append(l.Facts, fact{"On the rack today", "yes"})
 		} else {
@@ -171,17 +172,17 @@ func (p *counterPage) offerMetals(l *counterLine, line order.Line) []desk.MetalC
 }
 
 // thickness explains a gauge; one that is called by its thickness needs no more.
-func thickness(m desk.MetalChoice) string {
+func (b *Base) thickness(m desk.MetalChoice) string {
 	if strings.HasSuffix(m.Gauge, " in") {
-		return m.Gauge + " thick"
+		return b.Reader.T("%s thick", m.Gauge)
 	}
-	return fmt.Sprintf("%s is %s in thick", m.Gauge, trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
+	return b.Reader.T("%s is %s in thick", m.Gauge, trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
 }
 
 func trimDecimal(s string) string { return strings.TrimRight(strings.TrimRight(s, "0"), ".") }
 
 // groupMetals puts metals under the name of their material.
-func groupMetals(metals []desk.MetalChoice) (out []Group) {
+func groupMetals(metals []desk.MetalChoice, r words.Reader) (out []Group) {
 	for _, m := range metals {
 		if len(out) == 0 || out[len(out)-1].Label != m.Material.Name {
 			out = append(out, Group{Label: m.Material.Name})
@@ -191,7 +192,7 @@ func groupMetals(metals []desk.MetalChoice) (out []Group) {
 			label += fmt.Sprintf(" (%s in)", trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
 		}
 		if m.InStock {
-			label += ", on the rack"
+			label = r.T("%s, on the rack", label)
 		}
 		g := &out[len(out)-1]
 		g.Options = append(g.Options, Option{m.Key(), label})
@@ -237,14 +238,14 @@ func (p *counterPage) know(l *counterLine, line order.Line) {
 			l.Rib.Options = append(l.Rib.Options, Option{r, r})
 		}
 		if f.Coverage > 0 {
-			l.Facts = append(l.Facts, fact{"Covers", f.Coverage.Pretty()})
+			l.Facts = append(l.Facts, fact{"Covers", p.Long(f.Coverage)})
 		}
-		l.Facts = append(l.Facts, fact{"Cut from", f.MinLength.Pretty() + " to " + f.MaxLength.Pretty()})
+		l.Facts = append(l.Facts, fact{"Cut from", p.Reader.T("%s to %s", f.MinLength, f.MaxLength)})
 		if f.HaulLength > 0 && f.HaulLength < f.MaxLength {
-			l.Facts = append(l.Facts, fact{"Hauled up to", f.HaulLength.Pretty()})
+			l.Facts = append(l.Facts, fact{"Hauled up to", p.Long(f.HaulLength)})
 		}
 		if f.SlopeMin > 0 {
-			l.Facts = append(l.Facts, fact{"Roof slope", fmt.Sprintf("at least %d in 12", f.SlopeMin)})
+			l.Facts = append(l.Facts, fact{"Roof slope", p.Reader.T("at least %d in 12", f.SlopeMin)})
 		}
 	}
 	for _, f := range p.Offer.Shapes {
@@ -255,7 +256,7 @@ func (p *counterPage) know(l *counterLine, line order.Line) {
 	for _, f := range p.Offer.Accessories {
 		if line.Kind == order.Accessory && f.Code == line.Code {
 			l.Name = f.Name
-			l.Count.Help = "Sold by the " + f.Unit + "."
+			l.Count.Help = p.Reader.T("Sold by the %s.", words.Say(f.Unit))
 		}
 	}
 }
@@ -279,18 +280,18 @@ func (v *visit) cutList(l *counterLine, text string, unit measure.Unit) (cuts []
 		}
 		row := tallyRow{Text: strings.TrimSpace(r.Text), Note: r.Note}
 		if r.Err != nil {
-			row.Wrong = sentence(r.Err.Sentence)
-			v.wrong(&l.Cuts, "row %d: %s", r.No, r.Err.Sentence)
+			row.Wrong = v.sentence(r.Err)
+			v.wrong(&l.Cuts, "row %d: %s", r.No, r.Err.Said())
 			l.Rows = append(l.Rows, row)
 			continue
 		}
-		row.Qty, row.Length, row.Decimal, row.Mark = r.Item.Qty, r.Item.Length.Pretty(), r.Item.Length.Inches(), r.Item.Mark
+		row.Qty, row.Length, row.Decimal, row.Mark = r.Item.Qty, v.reader.Read(r.Item.Length), v.otherwise(r.Item.Length), r.Item.Mark
 		l.Rows = append(l.Rows, row)
 		cuts = append(cuts, r.Item)
 	}
 	sum := order.Line{Cuts: cuts}
 	if len(cuts) > 0 {
-		l.Sum = fmt.Sprintf("%d pc · %s ft", sum.Pieces(), sum.Feet().Feet())
+		l.Sum = v.reader.T("%d pc · %s", sum.Pieces(), running(v.reader, sum.Feet()))
 	}
 	if len(cuts) == 0 && len(v.found) == 0 {
 		v.wrong(&l.Cuts, "enter at least one length")
@@ -303,9 +304,7 @@ func (v *visit) cutList(l *counterLine, text string, unit measure.Unit) (cuts []
 func atFields(err error) error {
 	var l fault.List
 	for _, f := range fault.All(err) {
-		g := *f
-		g.Field = askField(f.Field, &g.Sentence)
-		l = append(l, &g)
+		l = append(l, askFault(f))
 	}
 	return l
 }
@@ -328,16 +327,29 @@ func (p *counterPage) markRows(err error) {
 				continue
 			}
 			if cut == 0 {
-				row.Wrong = sentence(f.Sentence)
+				row.Wrong = sentence(p.Reader.Read(f.Said()))
 			}
 			cut--
 		}
 	}
 }
 
+// askFault moves a fault to the field of the page; one of a single length says
+// which.
+func askFault(f *fault.Fault) *fault.Fault {
+	g := *f
+	if parts := strings.Split(f.Field, "."); len(parts) > 3 && parts[0] == "lines" && parts[2] == "cuts" {
+		if n, err := strconv.Atoi(parts[3]); err == nil {
+			g = *f.Within("length %d: %s", n+1)
+		}
+	}
+	g.Field = askField(f.Field)
+	return &g
+}
+
 // askField maps lines.0.colour to lines.0.metal, lines.0.cuts.2.length to
 // lines.0.cuts, and so on.
-func askField(field string, sentence *string) string {
+func askField(field string) string {
 	parts := strings.Split(field, ".")
 	if len(parts) < 2 || parts[0] != "lines" {
 		return field
@@ -352,11 +364,6 @@ func askField(field string, sentence *string) string {
 	case "rib", "count", "metal":
 		return line + parts[2]
 	case "cuts":
-		if len(parts) > 3 {
-			if n, err := strconv.Atoi(parts[3]); err == nil {
-				*sentence = fmt.Sprintf("length %d: %s", n+1, *sentence)
-			}
-		}
 		return line + "cuts"
 	}
 	return line + "make"

@@ -22,8 +22,9 @@ type slip struct {
 // said is a caution in words: what belongs to this choice first, then what the
 // trade says of it in general.
 type said struct {
-	Title, Own, General string
-	Act                 bool
+	Title, General string
+	Own            words.Text
+	Act            bool
 }
 
 func (p *counterPage) setSlip(priced desk.Priced, actor party.Actor) {
@@ -99,7 +100,7 @@ func (v *visit) drawLines(p *counterPage, o order.Order) error {
 }
 
 func (v *visit) drawLine(p *counterPage, l *counterLine, line order.Line) error {
-	view, ok, err := v.desk.LineSection(v.ctx(), v.actor, line, fmt.Sprintf("line-%d", l.No))
+	view, ok, err := v.desk.LineSection(v.ctx(), v.actor, line, fmt.Sprintf("line-%d", l.No), v.reader)
 	if err == nil && ok {
 		l.Drawing = view.Picture().SVG()
 	}

@@ -22,7 +22,7 @@ func showFirm(v *visit) error {
 	}
 	c := a.Customer
 	p := &firmPage{
-		Base: Base{Title: c.Name, Sheet: "Account", Block: Block{Thing: "Account", State: c.Terms.String()}},
+		Base: Base{Title: c.Name, Sheet: "Account", Block: Block{Thing: "Account", State: v.reader.Read(c.Terms)}},
 		Firm: a, Free: c.CreditLimit.Sub(a.Used),
 	}
 	p.Over = p.Free.Sign() < 0
@@ -42,6 +42,9 @@ func (v *visit) loadInvite() (*joinPage, error) {
 	token := v.c.Param("token")
 	invite, firm, err := v.desk.OpenInvite(v.ctx(), token)
 	if err != nil {
+		return nil, err
+	}
+	if err := v.readAs(firm.ID); err != nil {
 		return nil, err
 	}
 	return &joinPage{
@@ -71,7 +74,7 @@ func doJoin(v *visit) error {
 	if _, err := v.desk.Join(v.ctx(), p.Token, name, password); err != nil {
 		return v.again(p, err)
 	}
-	return v.redirectSaying("/sign-in", "Your account is there. Sign in with "+p.Email+" and your password.")
+	return v.redirectSaying("/sign-in", "Your account is there. Sign in with %s and your password.", p.Email)
 }
 
 // doInvite shows the link of a new invitation, once.
@@ -84,5 +87,5 @@ func doInvite(v *visit) error {
 	if err != nil {
 		return v.again(p, err)
 	}
-	return v.redirectSaying(recordPath("customer", p.ID), "Give this link to "+p.Invite.Value+", it is shown only now and opens once: "+v.desk.BaseURL()+"/join/"+token)
+	return v.redirectSaying(recordPath("customer", p.ID), "Give this link to %s, it is shown only now and opens once: %s", p.Invite.Value, v.desk.BaseURL()+"/join/"+token)
 }

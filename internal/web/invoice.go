@@ -129,7 +129,7 @@ func (v *visit) loadInvoice() (*invoicePage, error) {
 	p := &invoicePage{Base: v.booksBase("Invoice "+inv.Number, "Invoices"), File: f, Inv: inv, Own: v.actor.Role == party.Buyer, Over: len(f.Over) > 0}
 	p.Keeps = v.actor.Role == party.Owner || v.actor.Role == party.Bookkeeper
 	if p.Own {
-		p.Base = Base{Title: "Invoice " + inv.Number, Sheet: "Orders", Tabs: v.ownTabs("Account")}
+		p.Base = Base{Title: v.reader.T("Invoice %s", inv.Number), Sheet: "Orders", Tabs: v.ownTabs("Account")}
 	}
 	p.Block = Block{Thing: "Invoice", Number: inv.Number, State: p.state(), Date: inv.Issued.Format("2006-01-02"), By: f.Bill.By}
 	for _, paper := range f.Papers {

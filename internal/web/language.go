@@ -5,6 +5,7 @@ import (
 	"net/url"
 	"time"
 
+	"ribdesk/internal/measure"
 	"ribdesk/internal/words"
 )
 
@@ -73,4 +74,23 @@ func doTongue(v *visit) error {
 		v.s.setCookie(v.c, tongueCookie, string(l), tongueKeeps)
 	}
 	return v.redirect(local(v.posted("next")))
+}
+
+// otherwise writes a length beside the one the reader likes: as the machine's
+// control takes it, for who reads metric in feet and inches.
+func (v *visit) otherwise(l measure.Length) string {
+	if metric(v.reader) {
+		return l.Pretty()
+	}
+	return v.reader.T("%s in", l.Inches())
+}
+
+func metric(r words.Reader) bool { return r.Units == string(measure.StyleMetric) }
+
+// running writes a sum of lengths: feet, or metres for who reads metric.
+func running(r words.Reader, l measure.Length) string {
+	if metric(r) {
+		return r.T("%s m", l.Decimal(measure.Metre, 2))
+	}
+	return r.T("%s ft", l.Feet())
 }

@@ -11,8 +11,11 @@ func (v *visit) linkedOrder() (*orderPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := newOrderPage(f, party.Actor{Role: party.Visitor})
-	p.Title, p.Sheet, p.Token = "Quote "+f.Order.Number, "", v.c.Param("token")
+	if err := v.readAs(f.Order.CustomerID); err != nil {
+		return nil, err
+	}
+	p := newOrderPage(f, party.Actor{Role: party.Visitor}, v.reader)
+	p.Title, p.Sheet, p.Token = v.reader.T("Quote %s", f.Order.Number), "", v.c.Param("token")
 	p.Block.Thing, p.Block.By = "Quote", ""
 	p.From.Value = f.Order.Contact.Name
 	return p, v.drawOrder(p)

@@ -11,7 +11,7 @@ func (p *orderPage) Metal(l order.Line) string {
 		return ""
 	}
 	if m, ok := metalKnown(p.metals, l.Material+"|"+l.Gauge+"|"+l.Colour); ok {
-		return m.Colour.Name + ", " + m.Material.Name + ", " + thickness(m)
+		return m.Colour.Name + ", " + m.Material.Name + ", " + p.thickness(m)
 	}
 	return l.Material + " " + l.Gauge + " " + l.Colour
 }
@@ -66,7 +66,7 @@ func doRenewLink(v *visit) error {
 	if err != nil {
 		return err
 	}
-	return v.redirectSaying(recordPath("order", id), "The new private link, shown only now: "+v.desk.BaseURL()+"/q/"+token+" The one before opens nothing any more.")
+	return v.redirectSaying(recordPath("order", id), "The new private link, shown only now: %s The one before opens nothing any more.", v.desk.BaseURL()+"/q/"+token)
 }
 
 // doChangeAccepted begins a change of an accepted order and opens it at the
@@ -80,5 +80,5 @@ func doChangeAccepted(v *visit) error {
 	if err != nil {
 		return err
 	}
-	return v.redirectSaying(recordPath("order", next.ID)+"/edit", "Order "+next.Number+" changes an accepted one. That one stands until this is quoted and accepted.")
+	return v.redirectSaying(recordPath("order", next.ID)+"/edit", "Order %s changes an accepted one. That one stands until this is quoted and accepted.", next.Number)
 }

@@ -5,7 +5,10 @@ import (
 	"strings"
 	"time"
 
+	"ribdesk/internal/desk"
+	"ribdesk/internal/document"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/words"
 )
@@ -85,6 +88,26 @@ func (b *Base) Day(t time.Time) string {
 
 // Long writes a length as the reader likes it.
 func (b *Base) Long(l measure.Length) string { return b.Reader.Read(l) }
+
+// Metric reports whether the reader likes lengths in millimetres.
+func (b *Base) Metric() bool { return metric(b.Reader) }
+
+// Running writes a sum of lengths without its unit: in feet, or metres.
+func (b *Base) Running(l measure.Length) string {
+	if b.Metric() {
+		return l.Decimal(measure.Metre, 2)
+	}
+	return l.Feet()
+}
+
+// PaperName names an issued paper.
+func (b *Base) PaperName(p order.Paper) string {
+	name := b.Reader.T(document.Thing(desk.PaperKind(p))) + " " + p.Number
+	if desk.IsExchangeFile(p) {
+		return b.Reader.T("%s, exchange file", name)
+	}
+	return name
+}
 
 // Lang is the language of the page, for its html element.
 func (b *Base) Lang() words.Language { return cmp.Or(b.Reader.Language, words.English) }

@@ -8,6 +8,7 @@ import (
 	"ribdesk/internal/desk"
 	"ribdesk/internal/document"
 	"ribdesk/internal/fault"
+	"ribdesk/internal/words"
 )
 
 // codeWait is how long a browser keeps a sign-in that waits for its code; the
@@ -36,10 +37,12 @@ func showCode(v *visit) error {
 	if v.s.cookie(v.c, halfCookie) == "" {
 		return v.redirect("/sign-in")
 	}
+	v.reader.Language = words.English // only the shop's own people have a second step
 	return v.show(newCodePage(v.query("next")))
 }
 
 func doCode(v *visit) error {
+	v.reader.Language = words.English
 	p := newCodePage(v.c.PostForm("next"))
 	code := v.text(&p.Code)
 	p.Code.Value = ""

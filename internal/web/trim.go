@@ -157,7 +157,7 @@ func (v *visit) fillTrim(p *trimPage, reading bool) (*binder, error) {
 
 // draw puts the section on the page and gives what is wrong with it.
 func (v *visit) drawTrim(p *trimPage, b *binder) error {
-	drawn, err := v.desk.DrawTrim(v.ctx(), p.shape.Section, p.metal)
+	drawn, err := v.desk.DrawTrim(v.ctx(), p.shape.Section, p.metal, v.reader)
 	if len(p.shape.Section.Legs) > 0 {
 		p.Drawing = drawn.View.Picture().SVG()
 	}
@@ -325,9 +325,9 @@ func (v *visit) keepTrim(do string) error {
 		return v.again(p, b.nearest(onBoard(err)))
 	}
 	if do == "use" {
-		return v.redirectSaying("/counter?make="+string(order.Trim)+":"+template.URLQueryEscaper(kept.Code), kept.Name+" is kept as "+kept.Code+".")
+		return v.redirectSaying("/counter?make="+string(order.Trim)+":"+template.URLQueryEscaper(kept.Code), "%s is kept as %s.", kept.Name, kept.Code)
 	}
-	return v.redirectSaying("/trim?pattern="+template.URLQueryEscaper(kept.Code), kept.Name+" is kept as "+kept.Code+".")
+	return v.redirectSaying("/trim?pattern="+template.URLQueryEscaper(kept.Code), "%s is kept as %s.", kept.Name, kept.Code)
 }
 
 // Girth and the other figures of the blank, as the page prints them.

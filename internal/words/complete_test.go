@@ -44,12 +44,20 @@ var places = map[string][]string{"Option": {"Value", "Label"}, "fact": {"Name", 
 
 // vocabularies are types of their own made of strings whose words pages show.
 var vocabularies = []string{
-	"order.State", "order.Fulfil", "order.Why", "party.Role", "books.Method", "document.word", "caution.wording",
+	"order.State", "order.Fulfil", "party.Role", "books.Method", "books.ItemKind", "books.CreditKind", "document.word", "caution.wording",
 }
 
 // customerFiles are the files whose texts customers and visitors can meet, below
 // internal.
-var customerFiles = []string{}
+var customerFiles = []string{
+	"measure/*.go", "money/*.go", "order/cutlist.go", "order/order.go", "fault/fault.go", "party/party.go",
+	"metal/section.go", "metal/bend.go", "metal/param.go", "metal/shapes.go", "metal/sheet.go",
+	"desk/account.go", "desk/asking.go", "desk/ask.go", "desk/firm.go", "desk/offering.go", "desk/orders.go", "desk/password.go", "desk/pattern.go",
+	"desk/signin.go", "desk/choice.go",
+	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/language.go",
+	"web/link.go", "web/orders.go", "web/ordertalk.go", "web/page.go", "web/routes.go", "web/session.go", "web/signin.go",
+	"web/trim.go", "web/visit.go",
+}
 
 func isCustomers(file string) bool {
 	return slices.ContainsFunc(customerFiles, func(pattern string) bool {

@@ -11,6 +11,9 @@ var (
 	spanishMonths = [12]string{"ene", "feb", "mar", "abr", "may", "jun", "jul", "ago", "sep", "oct", "nov", "dic"}
 )
 
+// Date is a day that stands in a text as one of its figures.
+type Date time.Time
+
 // Day writes a day: Jan 2, 2006 or 2 ene 2006.
 func (r Reader) Day(t time.Time) string {
 	if r.Language != Spanish {

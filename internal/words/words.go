@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"reflect"
 	"strings"
+	"time"
 )
 
 // Language is one of the languages of customers.
@@ -116,6 +117,10 @@ func (r Reader) Read(v any) string {
 		return ""
 	case Text:
 		return r.T(v.Format, v.Args...)
+	case *Text:
+		return r.Read(*v)
+	case Date:
+		return r.Day(time.Time(v))
 	case Measured:
 		return r.long(v)
 	case string:
@@ -136,7 +141,7 @@ func (r Reader) long(v Measured) string {
 // figure prepares one figure of a format: numbers stay what they are.
 func (r Reader) figure(v any) any {
 	switch v := v.(type) {
-	case Text, Measured, interface{ Said() Text }:
+	case Text, Measured, Date, interface{ Said() Text }:
 		return r.Read(v)
 	case string:
 		return v
