@@ -9,6 +9,9 @@ import (
 	"ribdesk/internal/store"
 )
 
+// usualClass is the price class of a customer of whom nothing else is said.
+const usualClass = "trade"
+
 // CustomerFile is all that is on file about a customer.
 type CustomerFile struct {
 	Customer     party.Customer
@@ -71,7 +74,7 @@ func tidyCustomer(c party.Customer) party.Customer {
 	}
 	c.Billing.State = strings.ToUpper(c.Billing.State)
 	if c.Class == "" {
-		c.Class = "trade"
+		c.Class = usualClass
 	}
 	if c.Language == "" {
 		c.Language = "en"
@@ -169,6 +172,9 @@ func (d *Desk) SaveSite(ctx context.Context, actor party.Actor, s party.Site) (p
 			}
 			if before.CustomerID != s.CustomerID {
 				return fault.NotFoundf("there is no site %d", s.ID)
+			}
+			if actor.Role == party.Buyer && before.MilesTenths != 0 && before.Address == s.Address {
+				s.MilesTenths = before.MilesTenths // the shop's own figure, which delivery is priced with
 			}
 		}
 		if err := tx.SaveSite(&s); err != nil {

@@ -158,10 +158,15 @@ func (tx *Tx) AddAccountRequest(r party.AccountRequest) (party.AccountRequest, e
 	return row.request(), err
 }
 
-// AccountRequests gives the latest requests of a standing, oldest of them first.
+// AccountRequests gives requests of a standing: those that wait oldest first,
+// answered ones newest first.
 func (tx *Tx) AccountRequests(of party.Standing, most int) ([]party.AccountRequest, error) {
 	var rows []accountRequestRow
-	err := tx.db.Where("standing = ?", string(of)).Order("id").Limit(most).Find(&rows).Error
+	order := "id"
+	if of != party.Waiting {
+		order = "decided_at DESC, id DESC"
+	}
+	err := tx.db.Where("standing = ?", string(of)).Order(order).Limit(most).Find(&rows).Error
 	return convert(rows, accountRequestRow.request), err
 }
 
