@@ -41,6 +41,7 @@ const (
 	CoilTag        Paper = "coil tag"
 	LoadSheet      Paper = "load sheet"
 	DeliveryTicket Paper = "delivery ticket"
+	TakeOff        Paper = "roof take-off"
 )
 
 // Caution is one warning in one language.
@@ -86,6 +87,7 @@ var papers = map[Paper][]Code{
 	CoilTag:        {Edges, Bands, Coils},
 	LoadSheet:      {Edges, Wind, Lifting, Hoisting, Load},
 	DeliveryTicket: {Edges, Wind, Lifting, Hoisting, Bands, Load},
+	TakeOff:        {Edges, Wind, Metals, OilCanning, Movement},
 }
 
 // Of gives one caution in a language; the zero Caution for an unknown code.

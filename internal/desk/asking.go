@@ -116,20 +116,23 @@ func (d *Desk) TakeOrderOf(ctx context.Context, actor party.Actor, fresh *party.
 			return err
 		}
 		o.CustomerID, o.Customer = c.ID, c.Name
-		o, err = addDraft(tx, actor, o)
+		o, err = d.addDraft(tx, actor, o)
 		return err
 	})
 	return o, err
 }
 
 // addDraft numbers an ask and keeps it.
-func addDraft(tx *store.Tx, actor party.Actor, o order.Order) (order.Order, error) {
+func (d *Desk) addDraft(tx *store.Tx, actor party.Actor, o order.Order) (order.Order, error) {
 	n, err := tx.NextNumber("order")
 	if err != nil {
 		return o, err
 	}
 	o.State, o.Revision, o.Number = order.Draft, 1, itoa(1000+n)
-	return tx.AddOrder(actor, o)
+	if o, err = tx.AddOrder(actor, o); err != nil {
+		return o, err
+	}
+	return o, d.tieTakeOff(tx, actor, o)
 }
 
 func itoa(n int64) string { return strconv.FormatInt(n, 10) }

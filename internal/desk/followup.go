@@ -39,7 +39,7 @@ func (d *Desk) ChangeAccepted(ctx context.Context, actor party.Actor, id int64) 
 		if err := changeable(first, others); err != nil {
 			return err
 		}
-		o, err = addDraft(tx, actor, o)
+		o, err = d.addDraft(tx, actor, o)
 		return err
 	})
 	return o, err

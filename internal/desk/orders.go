@@ -268,6 +268,9 @@ func (d *Desk) QuoteOrder(ctx context.Context, actor party.Actor, id, seen int64
 		if out.Paper, err = d.issue(tx, actor, *o, customer, s.quotePaper(*o, customer, priced, d.now(), actor)); err != nil {
 			return err
 		}
+		if err := d.issueTakeOffs(tx, actor, s, *o, customer); err != nil {
+			return err
+		}
 		return d.tellQuoted(tx, *o, customer, out.Paper.ID)
 	})
 	out.Token = token

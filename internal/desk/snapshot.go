@@ -146,7 +146,7 @@ func touchedBy(events []store.Happened) part {
 // partTouched errs on the side of reading too much.
 func partTouched(e store.Happened) part {
 	switch e.SubjectKind {
-	case "person", "customer", "paper", "load", "stop", "invoice", "memo", "payment":
+	case "person", "customer", "paper", "load", "stop", "invoice", "memo", "payment", "take-off":
 		return nothing
 	case "order":
 		if asking[e.Action] {

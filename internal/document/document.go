@@ -1,6 +1,6 @@
 // Package document prints the papers of the shop: quote, order acknowledgement,
 // run sheet, bundle labels, pick and delivery ticket, invoice, credit memo,
-// statement, coil tag and purchase list. Values in, bytes out.
+// statement, coil tag, purchase list and roof take-off. Values in, bytes out.
 //
 // A paper prints the figures it is given and computes none: no sum, tax, weight
 // or date is made here. Its struct, as JSON, is the record of what was issued,
@@ -36,6 +36,7 @@ const (
 	KindStatement       Kind = "statement"
 	KindCoilTag         Kind = "coil-tag"
 	KindPurchaseList    Kind = "purchase-list"
+	KindTakeOff         Kind = "roof-take-off"
 )
 
 // Document is one paper. The structs of this package are all there are.
@@ -59,6 +60,7 @@ var makers = map[Kind]func() Document{
 	KindStatement:       func() Document { return &Statement{} },
 	KindCoilTag:         func() Document { return &CoilTag{} },
 	KindPurchaseList:    func() Document { return &PurchaseList{} },
+	KindTakeOff:         func() Document { return &TakeOff{} },
 }
 
 // Render prints the paper as PDF. A fault says what the paper misses; any other

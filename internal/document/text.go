@@ -17,6 +17,7 @@ var things = map[Kind]word{
 	KindStatement:       "Statement",
 	KindCoilTag:         "Coil tag",
 	KindPurchaseList:    "Purchase list",
+	KindTakeOff:         "Roof take-off",
 }
 
 // The title block, addresses and parts that several papers share.
@@ -227,4 +228,19 @@ var (
 	wBalance      word = "Balance"
 	wLessCredits  word = "Less credits not yet applied"
 	wToPay        word = "To pay"
+)
+
+// The roof take-off.
+var (
+	wPanel      word = "panel"
+	wCover      word = "covers"
+	wMetal      word = "metal"
+	wVerify     word = "Verify on site before cutting"
+	wAllPanels  word = "All panels"
+	wTrimNeeded word = "Trim"
+	wFromShelf  word = "From the shelf"
+	wLaidBy     word = "How it was laid"
+	wMarks      word = "marks"
+	wNeeded     word = "needed"
+	wTaken      word = "taken for it"
 )

@@ -134,6 +134,12 @@ func TakeOff(roof Roof) (Result, error) {
 	return r, nil
 }
 
+// Groups gathers the pieces of one such plane by length, longest first.
+func (l Laid) Groups() []Group {
+	l.Plane.Copies = 1
+	return groups([]Laid{l})
+}
+
 // groups gathers the pieces of one length, longest first.
 func groups(planes []Laid) []Group {
 	at := map[measure.Length]int{}

@@ -157,6 +157,7 @@ type orderPage struct {
 	File     desk.OrderFile
 	Stations []station
 	Drawings []template.HTML
+	Roofs    []roofView   // the take-offs it was made from
 	Lines    []price.Line // of the offer it stands on, for staff with build-up
 	Costs    bool
 	Token    string              // of the private link the page was opened by
@@ -264,6 +265,9 @@ func (v *visit) drawOrder(p *orderPage) error {
 		return err
 	}
 	p.metals = offer.Metals
+	if p.Roofs, err = v.roofsOf(p.File.Order); err != nil {
+		return err
+	}
 	seen := map[string]bool{}
 	for i, l := range p.File.Order.Lines {
 		if seen[l.Code] {

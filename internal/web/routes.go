@@ -249,6 +249,13 @@ func table() []route {
 		{"POST", "/orders/:id/close", accounts, doCloseOrder, 0},
 		{"GET", "/account/books", buyers, showOwnAccount, 0},
 
+		// A roof taken off, plane by plane
+		{"GET", "/roof", askers, showRoof, 0},
+		{"POST", "/roof", askers, doRoof, unkeyed},
+		{"POST", "/roof/draw", askers, doDrawRoof, unkeyed},
+		{"GET", "/roof/:code", askers, showKeptRoof, 0},
+		{"GET", "/roof/:code/sheet", askers, showRoofSheet, 0},
+
 		// Trim drawn leg by leg
 		{"GET", "/trim", askers, showTrim, 0},
 		{"POST", "/trim", askers, doTrim, 0},
