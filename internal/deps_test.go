@@ -44,7 +44,7 @@ var mayImport = map[string][]string{
 	"picture":  {"fault"},
 	"cutlist":  {"measure", "fault", "order", "words"},
 	"totp":     nil,
-	"mail":     nil,
+	"mail":     {"words"},
 	"einvoice": {"money", "fault", "party", "books"},
 	"store":    rooms(domain, "books"),
 	"document": rooms(domain, "words", "books", "caution", "drawing"),
@@ -75,7 +75,7 @@ var livesIn = map[string]string{
 }
 
 // forTests are packages that only tests import; they start whole sites.
-var forTests = []string{"store/storetest", "web/webtest", "web/browsertest"}
+var forTests = []string{"mail/mailtest", "store/storetest", "web/webtest", "web/browsertest"}
 
 func rooms(lists ...any) []string {
 	var all []string

@@ -16,7 +16,6 @@ import (
 	"ribdesk/internal/fault"
 	"ribdesk/internal/mail"
 	"ribdesk/internal/mail/mailtest"
-	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store"
@@ -41,8 +40,11 @@ func (w *works) mails(t testing.TB) []desk.Mail {
 	if err != nil {
 		t.Fatal(err)
 	}
-	slices.Reverse(list)
-	return list
+	var mails []desk.Mail
+	for _, m := range slices.Backward(list) {
+		mails = append(mails, m.Mail)
+	}
+	return mails
 }
 
 func kindsOf(list []desk.Mail) (kinds []string) {
@@ -317,9 +319,11 @@ func TestOverdueStages(t *testing.T) {
 	if s, _, err := w.Seller(t.Context()); err == nil {
 		zone = s.Location()
 	}
-	at := func(days, hour int) { w.clock.Set(time.Date(due.Year(), due.Month(), due.Day()+days, hour, 0, 0, 0, zone)) }
+	at := func(days, hour int) {
+		w.clock.Set(time.Date(due.Year(), due.Month(), due.Day()+days, hour, 0, 0, 0, zone))
+	}
 	at(0, 9)
-	if _, err := w.TakePayment(t.Context(), keeper, desk.MoneyIn{CustomerID: rivalFirm, Amount: paid.Invoice.AmountDue, Method: books.ByCheck, Reference: "1"}); err != nil {
+	if _, err := w.RecordPayment(t.Context(), keeper, desk.MoneyIn{CustomerID: rivalFirm, Amount: paid.Invoice.AmountDue, Method: books.ByCheck, Reference: "1"}); err != nil {
 		t.Fatal(err)
 	}
 	remind := func(days, hour, want int) {
@@ -425,9 +429,7 @@ func TestMailLanguagesAndPreviews(t *testing.T) {
 	}
 	c := must[desk.CustomerFile](t)(w.CustomerFile(t.Context(), boss, tradeFirm)).Customer
 	c.Language = "es"
-	if err := w.ChangeCustomer(t.Context(), boss, c); err != nil {
-		t.Fatal(err)
-	}
+	must[party.Customer](t)(w.ChangeCustomer(t.Context(), boss, c))
 	q := w.quote(t, w.take(t, wren(asked(tubes(1)))))
 	r := must[desk.MailRead](t)(w.Mail(t.Context(), clerk, w.mails(t)[0].ID))
 	if !strings.HasPrefix(r.Letter.Subject, "Cotización "+q.Order.Number) || !strings.Contains(r.Letter.Text, "Hola, Wren Sparrow") {
@@ -450,5 +452,4 @@ func TestMailLanguagesAndPreviews(t *testing.T) {
 	if _, got, err := w.Mails(t.Context(), boss, desk.MailFilter{}); err != nil || !maps.Equal(got, counts) {
 		t.Errorf("counted %v, %v", got, err)
 	}
-	_ = money.USD
 }

@@ -114,20 +114,30 @@ func seesMail(actor party.Actor) error {
 	return allow(actor, party.Owner, party.Counter, party.Bookkeeper)
 }
 
+// MailListed is a mail in a list, with the number of its order.
+type MailListed struct {
+	Mail
+	Order string
+}
+
 // Mails lists the outbox, the newest first, for the office. No link is in it.
-func (d *Desk) Mails(ctx context.Context, actor party.Actor, f MailFilter) (list []Mail, counts map[string]int, err error) {
+func (d *Desk) Mails(ctx context.Context, actor party.Actor, f MailFilter) (list []MailListed, counts map[string]int, err error) {
 	if err := seesMail(actor); err != nil {
 		return nil, nil, err
 	}
+	var mails []store.Mail
 	err = d.store.Read(ctx, func(tx *store.Tx) error {
 		if counts, err = tx.CountMails(); err != nil {
 			return err
 		}
-		list, err = tx.Mails(f)
+		mails, err = tx.Mails(f)
 		return err
 	})
-	for i := range list {
-		list[i].Link = ""
+	for _, m := range mails {
+		var f mail.Facts
+		_ = json.Unmarshal([]byte(m.Facts), &f) // what can't be read shows when it is opened
+		m.Link = ""
+		list = append(list, MailListed{m, f.Order})
 	}
 	return list, counts, err
 }

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"fmt"
 	"html/template"
-	"strings"
+	"slices"
 	texttemplate "text/template"
 	"time"
+
+	"ribdesk/internal/words"
 )
 
 // Kind is what a customer is told of.
@@ -28,7 +30,7 @@ const (
 var Kinds = []Kind{Quoted, Accepted, Moved, Ready, Leaving, Delivered, Invoiced, Overdue}
 
 // Valid reports whether k is one of the kinds.
-func (k Kind) Valid() bool { _, ok := english.letters[k]; return ok }
+func (k Kind) Valid() bool { return slices.Contains(Kinds, k) }
 
 // Name says a kind to the shop's own people.
 func (k Kind) Name() string {
@@ -39,12 +41,12 @@ func (k Kind) Name() string {
 }
 
 // Language is that of the receiver.
-type Language string
+type Language = words.Language
 
 // The languages.
 const (
-	English Language = "en"
-	Spanish Language = "es"
+	English = words.English
+	Spanish = words.Spanish
 )
 
 // Languages lists them.
@@ -91,45 +93,31 @@ type Letter struct {
 // Write writes the letter of a kind; link is the order's private page, "" for
 // none. A language that isn't known is written in English.
 func Write(k Kind, lang Language, f Facts, link string) (Letter, error) {
-	l := words(lang)
-	w, ok := l.letters[k]
+	write, ok := letters[k]
 	if !ok {
 		return Letter{}, fmt.Errorf("there is no letter %q", k)
 	}
-	page := filled{Lang: string(lang), Shop: f.Shop, Link: link}
-	var err error
-	fill := func(text string) (out string) {
-		if err == nil {
-			out, err = l.fill(text, f)
-		}
-		return out
+	known, _ := words.Known(string(lang))
+	reader := words.Reader{Language: known}
+	d := write(reader, f)
+	page := filled{Lang: string(known), Shop: f.Shop, Greeting: reader.T("Hello,"), Questions: reader.T("Questions? Answer this mail."), Foot: []string{f.Shop}}
+	if f.To != "" {
+		page.Greeting = reader.T("Hello %s,", f.To)
 	}
-	subject := fill(w.subject)
-	page.Greeting = fill(l.greeting)
-	for _, s := range w.says {
-		if said := fill(s); said != "" {
-			page.Says = append(page.Says, said)
-		}
+	if f.Phone != "" {
+		page.Questions = reader.T("Questions? Answer this mail or call %s.", f.Phone)
 	}
-	for _, r := range rows[k] {
-		if value := r.value(l, f); value != "" {
-			page.Rows = append(page.Rows, row{l.labels[r.label], value})
-		}
-	}
+	page.Says = slices.DeleteFunc(d.says, func(s string) bool { return s == "" })
+	page.Rows = slices.DeleteFunc(d.rows, func(r row) bool { return r.Value == "" })
 	if link != "" {
-		page.LinkName = l.link[k]
+		page.Link, page.LinkName = link, reader.T("See the quote, ask, accept or decline")
 	}
-	page.Questions = fill(l.questions)
-	page.Foot = []string{f.Shop}
 	for _, line := range []string{f.Address, f.Phone, f.Email} {
 		if line != "" {
 			page.Foot = append(page.Foot, line)
 		}
 	}
-	if err != nil {
-		return Letter{}, err
-	}
-	return page.write(strings.Join(strings.Fields(subject), " "))
+	return page.write(d.subject)
 }
 
 // row is one fact with its label.
@@ -188,41 +176,3 @@ var rich = template.Must(template.New("rich").Parse(`<!doctype html>
 <p style="margin:0;padding:10px 0 0;border-top:1px solid #c4c4c4;color:#4a4a4a;font-size:14px">{{range $i, $l := .Foot}}{{if $i}}<br>{{end}}{{$l}}{{end}}</p>
 </div></body></html>
 `))
-
-// fact is a row of facts: its label and how it is found.
-type fact struct {
-	label string
-	value func(*language, Facts) string
-}
-
-var (
-	orderRow   = fact{"order", func(_ *language, f Facts) string { return f.Order }}
-	jobRow     = fact{"job", func(_ *language, f Facts) string { return f.Job }}
-	poRow      = fact{"po", func(_ *language, f Facts) string { return f.PO }}
-	totalRow   = fact{"total", func(_ *language, f Facts) string { return f.Total }}
-	depositRow = fact{"deposit", func(_ *language, f Facts) string { return f.Deposit }}
-	untilRow   = fact{"until", func(l *language, f Facts) string { return l.day(f.Until) }}
-	promiseRow = fact{"promise", func(l *language, f Facts) string { return l.moment(f.Promise) }}
-	wasRow     = fact{"was", func(l *language, f Facts) string { return l.moment(f.Was) }}
-	placeRow   = fact{"place", func(_ *language, f Facts) string { return f.Place }}
-	driverRow  = fact{"driver", func(_ *language, f Facts) string { return f.Driver }}
-	ticketRow  = fact{"ticket", func(_ *language, f Facts) string { return f.Ticket }}
-	takenRow   = fact{"receiver", func(_ *language, f Facts) string { return f.Receiver }}
-	leftRow    = fact{"left", func(_ *language, f Facts) string { return f.Left }}
-	atRow      = fact{"at", func(l *language, f Facts) string { return l.moment(f.At) }}
-	invoiceRow = fact{"invoice", func(_ *language, f Facts) string { return f.Invoice }}
-	openRow    = fact{"open", func(_ *language, f Facts) string { return f.Open }}
-	dueRow     = fact{"due", func(l *language, f Facts) string { return l.day(f.Due) }}
-)
-
-// rows says which facts each kind lists.
-var rows = map[Kind][]fact{
-	Quoted:    {orderRow, jobRow, totalRow, depositRow, untilRow, promiseRow},
-	Accepted:  {orderRow, jobRow, poRow, totalRow, depositRow, promiseRow},
-	Moved:     {orderRow, jobRow, wasRow, promiseRow},
-	Ready:     {orderRow, jobRow, poRow, placeRow},
-	Leaving:   {orderRow, jobRow, ticketRow, placeRow, driverRow},
-	Delivered: {orderRow, jobRow, ticketRow, takenRow, leftRow, atRow},
-	Invoiced:  {invoiceRow, orderRow, jobRow, poRow, totalRow, openRow, dueRow},
-	Overdue:   {invoiceRow, orderRow, jobRow, openRow, dueRow},
-}

@@ -28,6 +28,7 @@ func TestLook(t *testing.T) {
 	b.As(party.Owner)
 	for _, page := range []struct{ name, path string }{
 		{"shop", "/shop"}, {"people", "/shop/people"}, {"person", "/shop/people/2"}, {"person-new", "/shop/people/new"}, {"programs", "/shop/programs"},
+		{"mail", "/shop/mail"}, {"mail-preview", "/shop/mail/kinds/delivered?language=es"},
 		{"customers", "/customers"}, {"customer", "/customers/1"}, {"customers-none", "/customers?q=zzz"},
 		{"site", "/customers/1/sites/1"}, {"certificate", "/customers/1/certificates/new"}, {"me", "/me"}, {"nothing", "/nowhere"},
 	} {

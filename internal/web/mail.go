@@ -38,8 +38,8 @@ type mailLine struct {
 	Again bool   // it can be sent, or sent again
 }
 
-func newMailLine(m desk.Mail, on bool) mailLine {
-	l := mailLine{Mail: m, What: mail.Kind(m.Kind).Name(), Says: m.Outcome, Again: on && m.State != "waiting"}
+func newMailLine(m desk.MailListed, on bool) mailLine {
+	l := mailLine{Mail: m.Mail, What: mail.Kind(m.Kind).Name(), Order: m.Order, Says: m.Outcome, Again: on && m.State != "waiting"}
 	switch m.State {
 	case "sent":
 		l.Says = "sent"
@@ -61,7 +61,7 @@ func newMailLine(m desk.Mail, on bool) mailLine {
 // mailStates are the states of the outbox and what they are called here.
 var mailStates = []struct{ state, name string }{{"waiting", "waiting"}, {"given up", "given up"}, {"kept", "not sent"}, {"sent", "sent"}}
 
-const mailsAPage = 50
+const mailsAPage = 30
 
 func (v *visit) newMailsPage() (*mailsPage, error) {
 	p := &mailsPage{
@@ -197,10 +197,10 @@ func showMail(v *visit) error {
 		return err
 	}
 	p := &mailPage{
-		Base: Base{Title: mail.Kind(r.Mail.Kind).Name(), Sheet: "Shop", Block: Block{Thing: "Mail", Number: strconv.FormatInt(r.Mail.ID, 10), State: r.Mail.State}},
+		Base: Base{Title: mail.Kind(r.Mail.Kind).Name(), Sheet: "Shop", Block: Block{Thing: "Mail", Number: strconv.FormatInt(r.Mail.ID, 10)}},
 		Read: r, Letter: r.Letter, HTML: fmt.Sprintf("/shop/mail/%d/html", r.Mail.ID), From: v.desk.MailFrom(),
 	}
-	line := newMailLine(r.Mail, p.From != "")
+	line := newMailLine(desk.MailListed{Mail: r.Mail, Order: r.Order.Number}, p.From != "")
 	p.Line = &line
 	return v.show(p)
 }

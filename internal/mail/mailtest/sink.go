@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 )
 
 // Sink is such a server.
@@ -47,6 +48,7 @@ const (
 	DropData         // hangs up in the middle of the message
 	DropAnswer       // takes the message and hangs up before it says so
 	Hang             // says nothing any more after the message
+	Slow             // takes the message, and says so a third of a second later
 )
 
 // Start starts a server that takes everything.
@@ -180,6 +182,9 @@ func (s *Sink) serve(conn net.Conn, done <-chan struct{}) {
 					<-done
 				}
 				return
+			}
+			if fault == Slow {
+				time.Sleep(300 * time.Millisecond)
 			}
 			if fault == Later {
 				say("451 try later")
