@@ -68,6 +68,8 @@ func table() []route {
 		{"GET", "/counter", askers, showCounter, 0},
 		{"POST", "/counter", askers, doAsk, 0},
 		{"POST", "/counter/price", askers, doPriceSlip, unkeyed},
+		{"GET", "/counter/list", askers, showList, 0},
+		{"POST", "/counter/list", askers, doList, unkeyed | upload},
 
 		// A quote by its private link
 		{"GET", "/q/:token", everybody, showLink, 0},
