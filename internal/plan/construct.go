@@ -1,13 +1,18 @@
 package plan
 
-import "math"
+import (
+	"math"
+	"math/rand/v2"
+)
 
 // construct builds a first order by dispatching: whenever a machine is done, the
 // line with the highest index runs next. The index is that of the apparent
 // tardiness rule with set-ups (Lee, Bhaskaran and Pinedo 1997):
-// w/p * exp(-slack/(k1 pbar)) * exp(-setup/(k2 sbar)).
-func construct(m *model, s *state, k1, k2 float64) {
+// w/p * exp(-slack/(k1 pbar)) * exp(-setup/(k2 sbar)). With a source of chance
+// every index is multiplied by a random factor, for orders of another shape.
+func construct(m *model, s *state, k1, k2 float64, chance *rand.Rand) {
 	d := newDispatch(m, k1, k2)
+	d.chance = chance
 	for k := range s.tracks {
 		s.tracks[k].seq = s.tracks[k].seq[:0]
 	}
@@ -29,6 +34,9 @@ func construct(m *model, s *state, k1, k2 float64) {
 	}
 }
 
+// noise is the spread of the random factors' logarithms.
+const noise = 0.2
+
 // plainWeight stands for the weight of lines that cost nothing when late.
 const plainWeight = 0.01
 
@@ -41,6 +49,7 @@ type dispatch struct {
 	usable      []bool
 	slackScale  float64
 	changeScale float64
+	chance      *rand.Rand
 }
 
 func newDispatch(m *model, k1, k2 float64) *dispatch {
@@ -102,6 +111,9 @@ func (d *dispatch) best(k int) int {
 			index -= math.Max(0, float64(t.due-d.clock[k]-t.run)) / d.slackScale
 		}
 		index -= math.Max(0, float64(t.release-d.clock[k])) / d.slackScale
+		if d.chance != nil {
+			index += noise * d.chance.NormFloat64()
+		}
 		if index > top {
 			best, top = i, index
 		}

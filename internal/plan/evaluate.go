@@ -7,14 +7,18 @@ const orderPenalty = 1_000_000
 
 // track is one machine's order with the running sums before each place.
 type track struct {
-	seq   []int32
-	fams  []int32 // fams[i] is the setup before place i, and at the end the one that is nothing
-	clock []int64 // clock[i] is when the machine is done with seq[:i]
-	sum   []score // sum[i] is what seq[:i] comes to
-	rate  []int64 // rate[i] is the late cents a minute of the late lines among seq[:i]
-	slack []int64 // see slacken; kept where the clock is additive
-	least []int64
-	order int64 // penalty of broken order pins
+	seq      []int32
+	fams     []int32 // fams[i] is the setup before place i, and at the end the one that is nothing
+	clock    []int64 // clock[i] is when the machine is done with seq[:i]
+	sum      []score // sum[i] is what seq[:i] comes to
+	rate     []int64 // rate[i] is the late cents a minute of the late lines among seq[:i]
+	slack    []int64 // see slacken; this and the next is kept where the clock is additive
+	least    []int64
+	dues     []dues
+	own      []int64  // minutes of changeover before each place
+	marks    [][]mark // see ruler
+	measured int      // how many places the last three hold for
+	order    int64    // penalty of broken order pins
 }
 
 func (t *track) total() score {
@@ -202,6 +206,7 @@ func (s *state) refresh(k, lo int) {
 	t.fams[n+1] = m.nothing()
 	if m.adds {
 		t.slacken(st, lo)
+		t.measured = min(t.measured, lo)
 	}
 	if m.ordered {
 		t.order = m.orderBroken(k, t.seq)
@@ -217,6 +222,7 @@ func (s *state) copyTrack(from *state, k int) {
 	t.sum = append(t.sum[:0], f.sum...)
 	t.slack = append(t.slack[:0], f.slack...)
 	t.least = append(t.least[:0], f.least...)
+	t.measured = 0
 	t.rate = append(t.rate[:0], f.rate...)
 	t.order = f.order
 	for i, l := range t.seq {

@@ -28,6 +28,7 @@ type station struct {
 	fam    int32  // the setup it stands in then
 	limit  int64  // clock at the end of the last window
 	frozen []int32
+	ruler  ruler // see estimate.go
 }
 
 // task is one line on one machine, in that machine's clock.
@@ -117,7 +118,11 @@ func newModel(p *Problem) (*model, error) {
 			m.open = append(m.open, int32(i))
 		}
 	}
-	m.adds = m.additive()
+	if m.adds = m.additive(); m.adds {
+		for k := range m.stands {
+			m.stands[k].ruler = newRuler(m, &m.stands[k])
+		}
+	}
 	return m, nil
 }
 

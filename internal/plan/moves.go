@@ -16,7 +16,7 @@ func (s *search) improve(l int32) bool {
 		return false
 	}
 	total := s.now.total()
-	s.fitting = total.over == 0
+	s.summed = s.m.adds && total.over == 0 && !s.m.p.Goal.Weighted
 	s.calm = total.late == 0 && total.over == 0 && !s.m.p.Goal.Weighted && !s.m.ordered
 	k, i := int(p.machine), int(p.index)
 	best := candidate{two: splice{machine: -1}}
@@ -33,7 +33,7 @@ func (s *search) improve(l int32) bool {
 	}
 	for x, n := range s.lengths(k, i) {
 		s.shifts(k, i, i+n, &best)
-		if x < 2 {
+		if x < swapped {
 			s.swaps(k, i, i+n, &best)
 		}
 		if len(s.now.tracks) > 1 {
@@ -89,59 +89,59 @@ func (s *search) joints(k int) joints {
 // place -1 is the present setup and the place past the end is nothing.
 func (j *joints) edge(a, b int) int64 { return j.cents[j.fams[a+1]*j.n+j.fams[b+1]] }
 
-// consider tries one splice if its changeover change can help at all.
-func (s *search) consider(change int64, c splice, best *candidate) {
-	if s.calm && change > best.delta.change {
+// consider tries one exchange if it can help at all. Change is what it does to
+// the changeover cents.
+func (s *search) consider(k int, change int64, x *exchange, best *candidate) {
+	switch {
+	case s.calm && change > best.delta.change:
 		return
+	case s.calm && s.summed && s.squeezed(k, x):
+		return
+	case s.summed && !s.calm:
+		late, ok := s.weigh(k, x, best.delta.late)
+		if !ok || late == best.delta.late && change > best.delta.change {
+			return
+		}
 	}
 	s.work.Moves++
+	c := s.splice(k, x)
 	if d, ok := s.now.try(&c, best.delta); ok {
 		*best = candidate{delta: d, one: c, two: splice{machine: -1}, found: true}
 	}
 }
 
-// refused reports whether a change of spans can be refused by running sums.
-func (s *search) refused(k, lo, last int, spans [3]span, best *candidate) bool {
-	switch {
-	case !s.m.adds || !s.fitting || s.m.p.Goal.Weighted:
-		return false
-	case s.calm:
-		return s.squeezed(k, lo, last, spans)
+// splice writes an exchange out.
+func (s *search) splice(k int, x *exchange) splice {
+	c := splice{machine: k, lo: x.lo, hi: x.hi}
+	for i, p := range x.spans {
+		c.parts[i] = s.now.tracks[k].seq[p.lo:p.hi]
 	}
-	return s.hopeless(k, lo, last, spans, best.delta.late)
+	return c
 }
 
 // shifts moves the block [i, j) elsewhere on its machine.
 func (s *search) shifts(k, i, j int, best *candidate) {
-	seq := s.now.tracks[k].seq
 	e := s.joints(k)
-	block := seq[i:j]
 	out := e.edge(i-1, j) - e.edge(i-1, i) - e.edge(j-1, j)
-	for t := 0; t <= len(seq); t++ {
-		if t >= i && t <= j {
-			continue
-		}
+	move := func(t int) {
 		change := out + e.edge(t-1, i) + e.edge(j-1, t) - e.edge(t-1, t)
-		if s.calm && change > best.delta.change {
-			continue
-		}
-		if s.refused(k, min(t, i), max(t, j), shifted(i, j, t), best) {
-			continue
-		}
+		x := exchange{i, t, [3]span{{j, t}, {i, j}}}
 		if t < i {
-			s.consider(change, splice{k, t, j, [3][]int32{block, seq[t:i]}}, best)
-		} else {
-			s.consider(change, splice{k, i, t, [3][]int32{seq[j:t], block}}, best)
+			x = exchange{t, j, [3]span{{i, j}, {t, i}}}
+		}
+		s.consider(k, change, &x, best)
+	}
+	if s.summed && !s.calm {
+		b := s.outing(k, i, j)
+		b.sooner(best, move)
+		b.later(best, move)
+		return
+	}
+	for t := range len(s.now.tracks[k].seq) + 1 {
+		if t < i || t > j {
+			move(t)
 		}
 	}
-}
-
-// shifted gives the spans in their new order when [i, j) moves before place t.
-func shifted(i, j, t int) [3]span {
-	if t < i {
-		return [3]span{{i, j}, {t, i}}
-	}
-	return [3]span{{j, t}, {i, j}}
 }
 
 // swaps exchanges the block [i, j) with a line or a run further on.
@@ -160,14 +160,10 @@ func (s *search) swaps(k, i, j int, best *candidate) {
 
 // swap exchanges [i, j) and [a, b), with lines between them.
 func (s *search) swap(k, i, j, a, b int, best *candidate) {
-	seq := s.now.tracks[k].seq
 	e := s.joints(k)
 	change := e.edge(i-1, a) + e.edge(b-1, j) + e.edge(a-1, i) + e.edge(j-1, b) -
 		e.edge(i-1, i) - e.edge(j-1, j) - e.edge(a-1, a) - e.edge(b-1, b)
-	if s.calm && change > best.delta.change || s.refused(k, i, b, [3]span{{a, b}, {j, a}, {i, j}}, best) {
-		return
-	}
-	s.consider(change, splice{k, i, b, [3][]int32{seq[a:b], seq[j:a], seq[i:j]}}, best)
+	s.consider(k, change, &exchange{i, b, [3]span{{a, b}, {j, a}, {i, j}}}, best)
 }
 
 // reversals turns round the order of a few runs from place i on.
@@ -197,9 +193,14 @@ func (s *search) reversals(k, i int, best *candidate) {
 		sums := s.now.tracks[k].sum
 		change -= sums[mid].change - sums[i].change + e.edge(mid-1, mid)
 		before := best.delta
-		s.consider(change, splice{k, i, mid, [3][]int32{s.turned}}, best)
-		if best.delta != before {
-			best.one.parts[0] = append([]int32{}, s.turned...)
+		if s.calm && change > before.change {
+			continue
+		}
+		s.work.Moves++
+		c := splice{k, i, mid, [3][]int32{s.turned}}
+		if d, ok := s.now.try(&c, before); ok {
+			c.parts[0] = append([]int32{}, s.turned...)
+			*best = candidate{delta: d, one: c, two: splice{machine: -1}, found: true}
 		}
 	}
 }

@@ -64,9 +64,5 @@ func (s *search) between(k int, e *joints, a, c int, gain int64, best *candidate
 
 // stretch considers the exchange of [a, b) and [b, c).
 func (s *search) stretch(k, a, b, c int, change int64, best *candidate) {
-	if s.m.adds && s.squeezed(k, a, c, [3]span{{b, c}, {a, b}}) {
-		return
-	}
-	seq := s.now.tracks[k].seq
-	s.consider(change, splice{k, a, c, [3][]int32{seq[b:c], seq[a:b]}}, best)
+	s.consider(k, change, &exchange{a, c, [3]span{{b, c}, {a, b}}}, best)
 }

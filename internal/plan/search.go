@@ -8,16 +8,38 @@ import (
 
 // The search's few numbers, set by trial on public sets.
 const (
-	drift    = 25  // accept an order up to 1/drift worse than the best
-	patience = 10  // kicks a line without a better order before going back to the best
 	settled  = 30  // kicks without a better order before polishing the best
 	jump     = 4   // one in so many stretches is taken out far from the last
 	longRun  = 12  // runs of more lines aren't taken out whole
 	fewRuns  = 4   // the longest stretch moved, in runs
-	manyRuns = 12  // the same with few lines
+	manyRuns = 20  // the same with few lines
 	smallSet = 100 // what few lines are
+	swapped  = 4   // how many of a line's stretches are exchanged with others
 	overlook = 16  // one in so many places is not looked at when putting back
+	reach    = 10  // the longest stretch turned round by a kick
 )
+
+// temper is how boldly a search goes about it: while lines are late there are
+// many valleys close by, while only changeovers count there are few and deep
+// ones, which are left only by starting anew.
+type temper struct {
+	drift    int64 // accept an order up to 1/drift worse than the best
+	patience int   // kicks a line without a better order before starting anew
+	turns    int   // one kick in so many turns stretches round
+}
+
+var (
+	pressed = temper{drift: 50, patience: 10, turns: 4}
+	calm    = temper{drift: 200, patience: 5, turns: 2}
+)
+
+// temper goes by the best order found.
+func (s *search) temper() temper {
+	if best := s.best.total(); best.over == 0 && best.late == 0 {
+		return calm
+	}
+	return pressed
+}
 
 // search is an iterated local search: take a few runs or lines out, put them
 // back where they do best, improve around what changed, keep it if not worse.
@@ -28,13 +50,12 @@ type search struct {
 	now      *state // being changed
 	kept     *state // the last accepted order
 	best     *state
-	fitting  bool // nothing stands behind the last window
+	summed   bool // running sums judge a change, see estimate.go
 	calm     bool // nothing late and nothing out of place: the changeover filter holds
 	queue    []int32
 	queued   []bool
 	thorough bool   // look for shorter ends too
 	polished bool   // the best order was looked at thoroughly
-	fresh    bool   // the last restart was from a new order
 	stale    int    // iterations since the best order was found
 	dirty    []bool // machines changed since the last accepted order
 	work     Work
@@ -48,6 +69,7 @@ type search struct {
 type Work struct {
 	Iterations int // kicks of the local search
 	Moves      int // changes tried
+	Weighed    int
 	States     int // states of the exact methods
 }
 
@@ -81,7 +103,7 @@ func (s *search) start() {
 			if s.stopped() {
 				break
 			}
-			construct(s.m, s.now, k1, k2)
+			construct(s.m, s.now, k1, k2, nil)
 			s.offer(false)
 		}
 	}
@@ -125,10 +147,11 @@ func (s *search) iterate() {
 		s.descend()
 		s.polished = true
 	}
-	if s.rng.IntN(2) == 0 {
-		s.kick()
-	} else {
+	temper := s.temper()
+	if s.rng.IntN(temper.turns) == 0 {
 		s.cross()
+	} else {
+		s.kick()
 	}
 	s.settle()
 	s.stale++
@@ -138,9 +161,9 @@ func (s *search) iterate() {
 		s.stale, s.polished = 0, false
 	}
 	switch {
-	case !s.acceptable(total):
+	case !s.acceptable(total, temper.drift):
 		s.restore(s.now, s.kept)
-	case s.stale > patience*len(s.m.open):
+	case s.stale > temper.patience*len(s.m.open):
 		s.restart()
 	default:
 		s.restore(s.kept, s.now)
@@ -148,24 +171,18 @@ func (s *search) iterate() {
 	clear(s.dirty)
 }
 
-// restart goes back to the best order, or while some line is late every other
-// time to a newly dispatched one: who comes late is often decided early.
+// restart begins with a newly dispatched order of another shape.
 func (s *search) restart() {
 	s.stale = 0
-	if s.fresh = !s.fresh && s.best.total().late > 0; s.fresh {
-		scale := func() float64 { return math.Exp(3*s.rng.Float64() - 2) }
-		construct(s.m, s.now, scale(), scale())
-		s.descend()
-		s.polished = true
-		return
-	}
-	s.copyAll(s.now, s.best)
-	s.copyAll(s.kept, s.best)
+	scale := func() float64 { return math.Exp(3*s.rng.Float64() - 2) }
+	construct(s.m, s.now, scale(), scale(), s.rng)
+	s.descend()
+	s.polished = true
 }
 
 // acceptable lets the search drift a little above the best order found, by the
 // first component that differs, so that it doesn't stay in one valley.
-func (s *search) acceptable(total score) bool {
+func (s *search) acceptable(total score, drift int64) bool {
 	if !s.m.less(s.kept.total(), total) {
 		return true
 	}
@@ -260,7 +277,6 @@ func (s *search) cross() {
 	p := s.now.at[l]
 	k, a := int(p.machine), int(p.index)
 	seq := s.now.tracks[k].seq
-	const reach = 40
 	b := min(len(seq), a+1+s.rng.IntN(reach))
 	c := min(len(seq), b+1+s.rng.IntN(reach))
 	d := min(len(seq), c+1+s.rng.IntN(reach))
