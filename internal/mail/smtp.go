@@ -74,6 +74,8 @@ func (s Server) Send(ctx context.Context, m Message) error {
 	if err != nil {
 		return Refused{"the message can't be written: " + err.Error()}
 	}
+	ctx, hangUp := context.WithCancel(ctx) // the library leaves a connection open that it couldn't sign in on
+	defer hangUp()
 	client, err := s.client(ctx)
 	if err != nil {
 		return err
