@@ -86,7 +86,7 @@ func (p RoofPart) Words() words.Text { return partWords[p] }
 // RoofRulesSaid writes the rules a roof was laid by.
 func RoofRulesSaid(a RoofAsk, reader words.Reader) []string {
 	r := a.Roof.Rules
-	from := map[roof.Start]string{roof.FromLeft: "Laid from the left.", roof.FromRight: "Laid from the right.", roof.Centred: "Laid from the middle, both ends ripped alike."}
+	from := map[roof.Start]words.Text{roof.FromLeft: words.Say("Laid from the left."), roof.FromRight: words.Say("Laid from the right."), roof.Centred: words.Say("Laid centred, both ends ripped alike.")}
 	long := reader.T("Panels that are too long are refused.")
 	if r.TooLong == roof.Lap {
 		long = reader.T("Panels that are too long are lapped by %s, full pieces from the eave up.", r.EndLap)
@@ -96,7 +96,7 @@ func RoofRulesSaid(a RoofAsk, reader words.Reader) []string {
 		openings = reader.T("A panel whose whole cover an opening takes is split there.")
 	}
 	out := []string{
-		reader.T(from[r.Start]) + " " + openings,
+		reader.Read(from[r.Start]) + " " + openings,
 		reader.T("Past the eave %s, hem %s, held back %s from the ridge; lengths up to the next %s.", r.Overhang, r.Hem, r.RidgeGap, r.Step) + " " + long,
 		reader.T("Trim in pieces of %s, lapped by %s; ridge, hips, valleys and transitions are counted once for the two planes that meet there.", r.Stick, r.TrimLap),
 	}
@@ -149,11 +149,18 @@ func (d *Desk) issueTakeOffs(tx *store.Tx, actor party.Actor, s *snapshot, o ord
 	return nil
 }
 
+// paperPlane is how wide a plane is drawn for paper: so wide that most panels
+// have room for their mark.
+const paperPlane = 560
+
 // takeOffPaper fills the sheet of a take-off.
 func (s *snapshot) takeOffPaper(o order.Order, c party.Customer, k KeptRoof) *document.TakeOff {
 	reader := s.readerOf(c)
 	t := &document.TakeOff{Head: s.head(o, c, s.saidAt(k.TakeOff), k.MadeBy), Coverage: k.Ask.Roof.Product.Coverage,
 		Goods: s.goods(k.Lines[0], reader), Rules: RoofRulesSaid(k.Ask, reader)}
+	if k.OrderID == 0 {
+		t.State = "kept"
+	}
 	if t.Job == "" {
 		t.Job = k.Name
 	}
@@ -165,6 +172,7 @@ func (s *snapshot) takeOffPaper(o order.Order, c party.Customer, k KeptRoof) *do
 	}
 	for i, view := range DrawRoof(r, "plane", reader) {
 		l := r.Planes[i]
+		view.Width = paperPlane
 		t.Planes = append(t.Planes, document.TakeOffPlane{Name: view.Title, Facts: []string{PlaneFacts(l, reader)}, Drawing: view, Cuts: cutsOf(l.Groups())})
 	}
 	t.Cuts = cutsOf(r.Groups)

@@ -73,13 +73,12 @@ func (p Plane) check() error {
 		l.Addf("shape", "choose the shape of the plane")
 		return l
 	}
-	reach := func(field string, is measure.Length, what string) {
-		if is <= 0 || is > MaxReach {
-			l.Addf(field, "give %s, up to %s", what, MaxReach)
-		}
+	if p.Eave <= 0 || p.Eave > MaxReach {
+		l.Addf("eave", "give the length of the eave, up to %s", MaxReach)
 	}
-	reach("eave", p.Eave, "the length of the eave")
-	reach("up", p.Up, "how far it is from eave to ridge")
+	if p.Up <= 0 || p.Up > MaxReach {
+		l.Addf("up", "give how far it is from eave to ridge, up to %s", MaxReach)
+	}
 	if p.Ridge < 0 || p.Ridge > MaxReach || p.Start < 0 || p.Start > MaxReach {
 		l.Addf("ridge", "give lengths up to %s", MaxReach)
 	}

@@ -169,17 +169,17 @@ const sliver = 3 * measure.Inch
 // notes says what a person should look at.
 func notes(r Result, roof Roof) (out []Note) {
 	for i, l := range r.Planes {
-		say := func(act bool, format string, args ...any) {
-			out = append(out, Note{i, act, words.Say("Plane %s: %s", l.Letter, words.Say(format, args...))})
+		say := func(act bool, text words.Text) {
+			out = append(out, Note{i, act, words.Say("Plane %s: %s", l.Letter, text)})
 		}
 		if least := roof.Product.SlopeMin; least > 0 && l.Plane.Pitch.Rise < measure.Inch.Times(least) {
-			say(true, "its pitch, %s, is flatter than the %d in 12 that this panel needs.", l.Plane.Pitch.String(), least)
+			say(true, words.Say("its pitch, %s, is flatter than the %d in 12 that this panel needs.", l.Plane.Pitch.String(), least))
 		}
 		if w := l.thinnest(); w > 0 && w < sliver {
-			say(false, "an end panel is ripped to %s; another starting edge may spread it better.", w.Up(measure.Sixteenth))
+			say(false, words.Say("an end panel is ripped to %s; another starting edge may spread it better.", w.Up(measure.Sixteenth)))
 		}
 		if n := l.stretched(); n > 0 {
-			say(false, "pieces ordered at the shortest length the machine cuts, %s: %d.", roof.Product.Shortest, n)
+			say(false, words.Say("pieces ordered at the shortest length the machine cuts, %s: %d.", roof.Product.Shortest, n))
 		}
 	}
 	for _, t := range r.Trims {

@@ -27,12 +27,12 @@ func (p *roofPage) describe(b *binder) error {
 	b.at = &formPart{}
 	p.planes(b)
 	b.within("rules", func() {
-		p.Rules = b.part("Rules", func(part *formPart) {
+		p.Rules = b.part(b.v.reader.T("Rules"), func(part *formPart) {
 			part.Fold = true
 			p.rules(b)
 		})
 	})
-	p.Pick = b.part("Trim and fixings", func(part *formPart) {
+	p.Pick = b.part(b.v.reader.T("Trim and fixings"), func(part *formPart) {
 		part.Fold = true
 		p.picks(b)
 	})
@@ -89,13 +89,9 @@ func (p *roofPage) planes(b *binder) {
 
 // edgesOf gives edges as the options of a choice.
 func edgesOf(edges ...roof.Edge) []Option {
-	labels := map[roof.Edge]string{
-		roof.Eave: "eave", roof.Ridge: "ridge", roof.Peak: "peak, the high side of a single slope", roof.Hip: "hip", roof.Valley: "valley", roof.Rake: "rake, gable",
-		roof.Sidewall: "sidewall", roof.Endwall: "endwall", roof.Transition: "transition to another pitch",
-	}
 	list := make([]Option, len(edges))
 	for i, e := range edges {
-		list[i] = Option{string(e), labels[e]}
+		list[i] = Option{string(e), string(e)}
 	}
 	return list
 }
@@ -115,13 +111,13 @@ func settle[T ~string](b *binder, f Field, at *T) {
 
 func (p *roofPage) plane(b *binder, plane *roof.Plane) {
 	settle(b, Field{Name: "shape", Label: "Shape", Options: []Option{
-		{string(roof.Rectangle), "rectangle, both sides straight up"}, {string(roof.Trapezoid), "with a ridge, and hips or valleys"},
-		{string(roof.Triangle), "triangle, the sides meet"}, {string(roof.Corners), "any other, corner by corner"}}}, &plane.Shape)
+		{string(roof.Rectangle), "rectangle"}, {string(roof.Trapezoid), "ridge, hips, valleys"},
+		{string(roof.Triangle), "triangle"}, {string(roof.Corners), "by its corners"}}}, &plane.Shape)
 	way := inPlan
 	if plane.OnSlope {
 		way = onSlope
 	}
-	settle(b, Field{Name: "measured", Label: "Heights are", Options: []Option{{inPlan, "level, from a plan: the run"}, {onSlope, "measured up the slope: the rafter"}}}, &way)
+	settle(b, Field{Name: "measured", Label: "Heights are", Options: []Option{{inPlan, "level (a plan)"}, {onSlope, "up the slope"}}}, &way)
 	plane.OnSlope = way == onSlope
 	p.pitch(b, &plane.Pitch)
 	if plane.Shape == roof.Corners {
@@ -136,11 +132,14 @@ func (p *roofPage) plane(b *binder, plane *roof.Plane) {
 	} else {
 		b.whole(copiesField, &plane.Copies)
 	}
-	openings := rows(b, "openings", "Opening", "Add an opening", &plane.Openings, func(_ int, o *roof.Opening) { p.opening(b, o) })
-	openings.Title = b.v.reader.T("Openings")
+	openings := rows(b, "openings", "Opening", "Add an opening", &plane.Openings, func(i int, o *roof.Opening) {
+		b.at.Title = b.v.reader.T("Opening %d", i+1)
+		p.opening(b, o)
+	})
+	openings.Title, openings.Add = b.v.reader.T("Openings"), b.v.reader.T("Add an opening")
 }
 
-var copiesField = Field{Name: "copies", Label: "How often the roof has it", Keys: "numeric", Short: true}
+var copiesField = Field{Name: "copies", Label: "Times on the roof", Keys: "numeric", Short: true}
 
 // The ways heights are measured.
 const (
@@ -171,9 +170,9 @@ func (p *roofPage) pitch(b *binder, at *roof.Pitch) {
 
 // sides asks for the lengths and edges of a plane of a known shape.
 func (p *roofPage) sides(b *binder, plane *roof.Plane) {
-	up := Field{Name: "up", Label: "Run, eave to ridge, level", Short: true}
+	up := Field{Name: "up", Label: "Run, eave to ridge", Short: true}
 	if plane.OnSlope {
-		up.Label = "Rafter, eave to ridge, up the slope"
+		up.Label = words.Key("Rafter, eave to ridge")
 	}
 	p.reach(b, Field{Name: "eave", Label: "Eave", Short: true, Help: "Like 40', 12' 6-1/2\" or 12.2 m."}, &plane.Eave)
 	p.reach(b, up, &plane.Up)
@@ -189,7 +188,7 @@ func (p *roofPage) sides(b *binder, plane *roof.Plane) {
 		p.reach(b, Field{Name: "ridge", Label: "Ridge", Short: true, Optional: true, Help: "Empty: what regular hips and valleys leave."}, &plane.Ridge)
 	}
 	if plane.Shape != roof.Rectangle {
-		p.reach(b, Field{Name: "start", Label: "From the left corner to where the ridge or point begins", Short: true, Optional: true, Help: "Along the eave; beyond the corner at a valley."}, &plane.Start)
+		p.reach(b, Field{Name: "start", Label: "Ridge begins at", Short: true, Optional: true, Help: "From the left corner of the eave; at a valley, beyond it."}, &plane.Start)
 	}
 	if plane.Shape != roof.Triangle {
 		settle(b, Field{Name: "top", Label: "Top", Options: edgesOf(roof.Ridge, roof.Peak, roof.Endwall, roof.Transition)}, &plane.Top)
@@ -220,7 +219,7 @@ func (p *roofPage) corners(b *binder, at *[]roof.Corner) {
 }
 
 func (p *roofPage) opening(b *binder, o *roof.Opening) {
-	settle(b, Field{Name: "kind", Label: "What it is", Options: []Option{{string(roof.Skylight), "skylight, brings its own flashing"}, {string(roof.Chimney), "chimney, flashed with sidewall and endwall"}}}, &o.Kind)
+	settle(b, Field{Name: "kind", Label: "What it is", Help: "A skylight brings its own flashing; a chimney takes sidewall and endwall trim.", Options: []Option{{string(roof.Skylight), "skylight"}, {string(roof.Chimney), "chimney"}}}, &o.Kind)
 	p.reach(b, Field{Name: "left", Label: "From the left corner", Short: true, Optional: true}, &o.Left)
 	p.reach(b, Field{Name: "up", Label: "Up from the eave", Short: true, Optional: true}, &o.Up)
 	p.reach(b, Field{Name: "width", Label: "Width", Short: true}, &o.Width)
@@ -347,4 +346,3 @@ func (p *roofPage) picks(b *binder) {
 	}
 	p.ask.Trim, p.ask.Parts = trim, parts
 }
-

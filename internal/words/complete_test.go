@@ -44,7 +44,7 @@ var places = map[string][]string{"Option": {"Value", "Label"}, "fact": {"Name", 
 
 // vocabularies are types of their own made of strings whose words pages show.
 var vocabularies = []string{
-	"order.State", "order.Fulfil", "party.Role", "books.Method", "books.ItemKind", "books.CreditKind", "document.word", "caution.wording",
+	"roof.Edge", "roof.OpeningKind", "order.State", "order.Fulfil", "party.Role", "books.Method", "books.ItemKind", "books.CreditKind", "document.word", "caution.wording",
 }
 
 // customerFiles are the files whose texts customers and visitors can meet, below
@@ -57,6 +57,7 @@ var customerFiles = []string{
 	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/language.go",
 	"web/link.go", "web/orders.go", "web/ordertalk.go", "web/page.go", "web/routes.go", "web/session.go", "web/signin.go",
 	"web/trim.go", "web/visit.go",
+	"roof/*.go", "desk/takeoff.go", "desk/roof*.go", "web/takeoff*.go",
 }
 
 func isCustomers(file string) bool {
