@@ -19,6 +19,7 @@ type Exception struct {
 // Signed is the receipt as it was taken on the driver's device.
 type Signed struct {
 	Name       string      `json:"name"`
+	Signature  []byte      `json:"signature,omitempty"` // PNG, as it was drawn
 	At         time.Time   `json:"at"`
 	Exceptions []Exception `json:"exceptions,omitempty"`
 	Refused    string      `json:"refused,omitempty"`    // by whom, where it was
@@ -164,7 +165,7 @@ func (t *DeliveryTicket) receipt(c *composer) {
 	if s.Name != "" {
 		signature = c.t(wSignedOnPhone)
 	}
-	c.blanks(fact{c.t(wName), s.Name}, fact{c.t(wSignature), signature}, fact{c.t(wWhen), c.moment(s.At)})
+	c.signedBy(fact{c.t(wName), s.Name}, fact{c.t(wSignature), signature}, fact{c.t(wWhen), c.moment(s.At)}, readScrawl(s.Signature))
 	if s.Refused != "" || s.Unattended != "" {
 		c.blanks(fact{c.t(wRefused), s.Refused}, fact{c.t(wUnattended), s.Unattended})
 	}
