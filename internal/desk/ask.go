@@ -13,6 +13,7 @@ import (
 	"ribdesk/internal/plan"
 	"ribdesk/internal/price"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // Priced is the answer to an ask: the order with its figures, how they were
@@ -25,10 +26,11 @@ type Priced struct {
 	Earliest When  // as soon as can be without making another order late
 	Offers   []Due // what waiting saves, soonest first; empty when it saves nothing
 	Notices  []Notice
-	Warnings []string // for everybody
-	ForShop  []string // slips in the rates that the price was made with
+	Warnings []words.Text // for everybody
+	ForShop  []string     // slips in the rates that the price was made with
 
 	place *placing
+	key   string // of what was asked, to find the answer again
 }
 
 // When is a place in the run plan that an order could take.
@@ -60,16 +62,20 @@ func newID(i int) string { return fmt.Sprintf("new%d", i) }
 // Ask prices an order that isn't kept yet and looks for its place in the run
 // plan. Nothing is written; faults are at their places in the order.
 func (d *Desk) Ask(ctx context.Context, actor party.Actor, o order.Order) (Priced, error) {
-	a, s, err := d.answer(ctx, actor, o)
+	a, p, err := d.answer(ctx, actor, o)
 	if err != nil {
 		return a, err
 	}
-	return a, s.offerDates(&a)
+	if err := p.s.offerDates(&a); err != nil {
+		return a, err
+	}
+	p.said.keep(a)
+	return a, nil
 }
 
-// answer is an ask without what later dates would save, and the snapshot it was
-// made from.
-func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Priced, *snapshot, error) {
+// answer is an ask without what later dates would save, unless the same was just
+// asked; and the planning it was made in.
+func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Priced, *planning, error) {
 	if actor.Role != party.Owner {
 		o.Discount = money.Rate{} // the owner's to give: see DiscountOrder
 	}
@@ -78,17 +84,23 @@ func (d *Desk) answer(ctx context.Context, actor party.Actor, o order.Order) (Pr
 	}
 	var s *snapshot
 	var b buyer
+	now := d.now()
 	err := d.store.Read(ctx, func(tx *store.Tx) (err error) {
 		if s, err = d.snapshotIn(tx); err == nil {
-			b, err = readBuyer(tx, s, &o, d.now())
+			b, err = readBuyer(tx, s, &o, now)
 		}
 		return err
 	})
 	if err != nil {
 		return Priced{}, nil, err
 	}
-	a, err := s.askBest(o, b, d.now())
-	return a, s, err
+	p, key := s.seated(now), askKey(o, b)
+	if a, ok := p.said.find(key); ok {
+		return a, p, nil
+	}
+	a, err := s.askBest(o, b, now)
+	a.key = key
+	return a, p, err
 }
 
 // waits are the days after the soonest possible that are looked at for savings.
@@ -235,7 +247,7 @@ func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time)
 	place, best, err := p.place(news)
 	if err != nil {
 		if fault.Is(err, fault.Conflict) {
-			a.Warnings = append(a.Warnings, "The machine's calendar has no room for this order within "+fmt.Sprint(horizonDays)+" days; the shop will say when.")
+			a.Warnings = append(a.Warnings, words.Say("The machine's calendar has no room for this order within %d days; the shop will say when.", horizonDays))
 			return nil
 		}
 		return err

@@ -26,6 +26,7 @@ type planning struct {
 	present plan.Plan // what stands in the plan now
 	s       *snapshot
 	moved   []int64 // lines that a person moves
+	said    said    // answers given while it stands
 }
 
 func (p *planning) minute(t time.Time) int64 { return int64(t.Sub(p.zero) / time.Minute) }

@@ -24,7 +24,7 @@ func WithRequest(ctx context.Context, id string) context.Context { return store.
 
 // Answered gives what was answered to a spent key, nil for a fresh one.
 func (d *Desk) Answered(ctx context.Context, k Key) (a *Answer, err error) {
-	err = d.store.Read(ctx, func(tx *store.Tx) error {
+	err = d.store.Glance(ctx, func(tx *store.Tx) error {
 		a, err = tx.AnswerTo(k)
 		return err
 	})

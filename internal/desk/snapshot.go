@@ -66,6 +66,14 @@ type plannedLine struct {
 // process and in any other. Where there are newer events, they tell what must be
 // read again.
 func (d *Desk) snapshotNow(ctx context.Context) (s *snapshot, err error) {
+	var stamp int64
+	err = d.store.Glance(ctx, func(tx *store.Tx) error {
+		stamp, err = tx.Stamp()
+		return err
+	})
+	if s = d.snap.Load(); err != nil || s.holds(stamp, d.now()) {
+		return s, err
+	}
 	err = d.store.Read(ctx, func(tx *store.Tx) error {
 		s, err = d.snapshotIn(tx)
 		return err
@@ -91,11 +99,11 @@ func (d *Desk) snapshotIn(tx *store.Tx) (*snapshot, error) {
 // part read again that newer events touch. A snapshot is never written to: any
 // number of answers share it.
 func (s *snapshot) renewed(tx *store.Tx, stamp int64, now time.Time) (*snapshot, error) {
+	if s.holds(stamp, now) {
+		return s, nil
+	}
 	touched := everythingRead
-	if s != nil && s.day == s.dayOf(now) && s.stamp <= stamp {
-		if s.stamp == stamp {
-			return s, nil
-		}
+	if s != nil && s.day == s.dayOf(now) && s.stamp < stamp {
 		events, err := tx.Since(s.stamp)
 		if err != nil {
 			return nil, err
@@ -116,6 +124,11 @@ func (s *snapshot) renewed(tx *store.Tx, stamp int64, now time.Time) (*snapshot,
 		return &fresh, fresh.readFloor(tx, now)
 	}
 	return &fresh, nil
+}
+
+// holds reports whether the snapshot is still true at a stamp and a time.
+func (s *snapshot) holds(stamp int64, now time.Time) bool {
+	return s != nil && s.stamp == stamp && s.day == s.dayOf(now)
 }
 
 // part is what of a snapshot an event makes untrue, the larger the more.

@@ -100,6 +100,13 @@ func (tx *Tx) Customers(search string, offset, limit int) ([]party.Customer, err
 	return convert(rows, customerRow.customer), err
 }
 
+// CustomersCalled gives the customers of exactly this name.
+func (tx *Tx) CustomersCalled(name string) ([]party.Customer, error) {
+	var rows []customerRow
+	err := tx.db.Where("name = ?", name).Order("id").Find(&rows).Error
+	return convert(rows, customerRow.customer), err
+}
+
 // CustomerNames gives the first customers by name, names only.
 func (tx *Tx) CustomerNames(limit int) (names []string, err error) {
 	err = tx.db.Model(&customerRow{}).Order("name, id").Limit(limit).Pluck("name", &names).Error

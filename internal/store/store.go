@@ -2,7 +2,7 @@
 // PostgreSQL chosen by a URL, with the same code and the same SQL files.
 //
 // It holds rows and turns them into domain values and back; it decides nothing.
-// Only this package knows gorm. Every access happens inside Write or Read, and
+// Only this package knows gorm. Every access happens inside Write, Read or Glance, and
 // each subject (people, orders, coils, ...) has one file of methods on *Tx.
 //
 // What a caller may rely on: a Write that returns nil is on disk (write-ahead
@@ -196,6 +196,12 @@ func (s *Store) Read(ctx context.Context, fn func(*Tx) error) error {
 	return translate(s.reader.WithContext(ctx).Transaction(func(db *gorm.DB) error {
 		return fn(s.tx(ctx, db))
 	}, s.kind.readOptions()))
+}
+
+// Glance runs fn without a transaction, which costs more than a short statement
+// does. It is for one statement, which sees one moment by itself.
+func (s *Store) Glance(ctx context.Context, fn func(*Tx) error) error {
+	return translate(fn(s.tx(ctx, s.reader.WithContext(ctx))))
 }
 
 func (s *Store) tx(ctx context.Context, db *gorm.DB) *Tx {

@@ -74,6 +74,11 @@ func (f Field) Described() string {
 	return strings.Join(ids, " ")
 }
 
+// offers reports whether a value is among the field's options.
+func (f *Field) offers(value string) bool {
+	return hasOption(f.Options, value) || slices.ContainsFunc(f.Groups, func(g Group) bool { return hasOption(g.Options, value) })
+}
+
 // longest is how much one field takes; the desk's own limits are narrower.
 const longest = 20_000
 
@@ -229,10 +234,8 @@ func (v *visit) choice(f *Field) string {
 	if s == "" && f.Optional {
 		return ""
 	}
-	for _, o := range f.choices() {
-		if o.Value == s {
-			return s
-		}
+	if f.offers(s) {
+		return s
 	}
 	v.wrong(f, "choose one of the list")
 	return ""
