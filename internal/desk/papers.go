@@ -147,7 +147,7 @@ func (s *snapshot) priceLines(o order.Order, offer price.Offer, r words.Reader) 
 		item, cut, _ := strings.Cut(pl.Item, ".")
 		i, isGoods := byItem[item]
 		if !isGoods || pl.Kind == price.BreakLine || pl.Kind == price.SetupLine {
-			charges = append(charges, document.Charge{Name: r.Read(pl.Label), Reason: r.Read(chargeReason(pl)), Net: pl.Amount})
+			charges = append(charges, document.Charge{Name: LineName(pl, r), Reason: r.Read(chargeReason(pl)), Net: pl.Amount})
 			continue
 		}
 		l := o.Lines[i]

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"fmt"
 
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/measure"
@@ -81,7 +80,7 @@ func viewOf(view drawing.Section, p stock.Profile, r words.Reader) (drawing.Sect
 		{From: drawing.Point{X: line.Max.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Max.Y}, Label: r.Read(measure.FromInches(line.Max.Y - line.Min.Y).Near(measure.Sixteenth))},
 	}
 	view.Painted = drawing.PaintedLeft
-	view.Desc = fmt.Sprintf("%s: coverage %s from %s strip", p.Name, p.Coverage, p.Strip)
+	view.Desc = r.T("%s: coverage %s from %s strip", p.Name, p.Coverage, p.Strip)
 	return view, true
 }
 

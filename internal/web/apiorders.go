@@ -17,6 +17,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // The API's own types: what programs see is written down here and in
@@ -236,12 +237,12 @@ func apiPrice(v *visit) error {
 		return err
 	}
 	out := struct {
-		Alone    *apiOffer  `json:"alone"`
-		Shared   *apiOffer  `json:"shared,omitempty"`
-		Ready    *time.Time `json:"ready,omitempty"`
-		Lines    []apiLine  `json:"lines"`
-		Warnings []string   `json:"warnings"`
-	}{Alone: offerFor(priced.Order.Alone), Shared: offerFor(priced.Order.Shared), Warnings: append([]string{}, priced.Warnings...)}
+		Alone    *apiOffer    `json:"alone"`
+		Shared   *apiOffer    `json:"shared,omitempty"`
+		Ready    *time.Time   `json:"ready,omitempty"`
+		Lines    []apiLine    `json:"lines"`
+		Warnings []words.Text `json:"warnings"`
+	}{Alone: offerFor(priced.Order.Alone), Shared: offerFor(priced.Order.Shared), Warnings: append([]words.Text{}, priced.Warnings...)}
 	if priced.Earliest.Found {
 		ready := priced.Earliest.Ready.UTC()
 		out.Ready = &ready

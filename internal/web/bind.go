@@ -341,7 +341,7 @@ func rows[T any](b *binder, name, title, word string, list *[]T, one func(i int,
 		for i := range *list {
 			place := fmt.Sprintf("%s.%d", name, i+1)
 			outer := b.prefix
-			row := b.part(fmt.Sprintf("%s %d", title, i+1), func(row *formPart) {
+			row := b.part(b.v.reader.Read(title)+" "+strconv.Itoa(i+1), func(row *formPart) {
 				row.Row, row.Remove, row.ID = true, outer+place, partID(outer, place)
 				b.prefix = outer + place + "."
 				one(i, &(*list)[i])

@@ -12,6 +12,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
 // booksPage is what customers owe: by age, item by item, and what waits to be
@@ -45,7 +46,7 @@ func showBooks(v *visit) error {
 	}
 	p := &booksPage{Base: v.booksBase("What is owed", "Owed"), R: r, Accounts: v.actor.Role != party.Counter, Total: r.Ageing.Total()}
 	p.Block = Block{Thing: "Receivables by age", State: closedWord(r.Closed)}
-	p.Wide, p.Narrow = ageingBars(r.Ageing, "ageing", 1040).SVG(), ageingBars(r.Ageing, "ageing-phone", 312).SVG()
+	p.Wide, p.Narrow = ageingBars(r.Ageing, "ageing", 1040, v.reader).SVG(), ageingBars(r.Ageing, "ageing-phone", 312, v.reader).SVG()
 	return v.show(p)
 }
 
@@ -58,12 +59,12 @@ func closedWord(closed time.Time) string {
 
 // ageingBars draws what is open by days past due, all five on one scale; what is
 // late is hatched and marked.
-func ageingBars(a books.Ageing, id string, width float64) drawing.Picture {
-	bars := drawing.Bars{ID: id, Title: "Receivables by age", Width: width}
+func ageingBars(a books.Ageing, id string, width float64, r words.Reader) drawing.Picture {
+	bars := drawing.Bars{ID: id, Title: r.T("Receivables by age"), Width: width}
 	for i, b := range []struct {
 		name string
 		sum  money.Amount
-	}{{"current", a.Current}, {"1–30 days", a.To30}, {"31–60", a.To60}, {"61–90", a.To90}, {"over 90", a.Over90}} {
+	}{{r.T("current"), a.Current}, {r.T("1–30 days"), a.To30}, {"31–60", a.To60}, {"61–90", a.To90}, {r.T("over 90"), a.Over90}} {
 		bars.Bars = append(bars.Bars, drawing.Bar{Label: b.name, Figure: b.sum.Format(), Share: b.sum.Rate().Float(), Alert: i > 0 && b.sum.Sign() > 0})
 		bars.Desc += fmt.Sprintf("%s: %s. ", b.name, b.sum.Format())
 	}
@@ -94,10 +95,10 @@ func (v *visit) loadAccount(id int64) (*accountPage, error) {
 	own := v.actor.Role == party.Buyer
 	p := &accountPage{Base: v.booksBase(a.Customer.Name, ""), A: a, Own: own, ToPay: a.Statement.Balance.Sub(a.Statement.Credit)}
 	if own {
-		p.Base = Base{Title: "Your account", Sheet: "Orders", Tabs: v.ownTabs("Account")}
+		p.Base = Base{Title: words.Key("Your account"), Sheet: "Orders", Tabs: v.ownTabs("Account")}
 	}
 	p.Block = Block{Thing: "Account", Number: strconv.FormatInt(a.Customer.ID, 10), State: v.reader.Read(a.Customer.Terms)}
-	p.Wide, p.Narrow = ageingBars(a.Statement.Ageing, "ageing", 1040).SVG(), ageingBars(a.Statement.Ageing, "ageing-phone", 312).SVG()
+	p.Wide, p.Narrow = ageingBars(a.Statement.Ageing, "ageing", 1040, v.reader).SVG(), ageingBars(a.Statement.Ageing, "ageing-phone", 312, v.reader).SVG()
 	p.Pay = newPaymentForm(a.Owed)
 	p.Agreed = Field{Name: "agreed", Label: "Agreed on", Value: usDay(a.Finance.AgreedOn), Optional: true, Short: true, Help: "The day the customer signed it. Empty: nothing is agreed, and nothing is charged. Local law limits it."}
 	p.YearRate = Field{Name: "rate", Label: "A year", Value: percentOf(a.Finance.YearRate), Unit: "%", Keys: "decimal", Optional: true, Short: true}
@@ -134,7 +135,7 @@ func percentOf(r money.Rate) string {
 
 // ownTabs lead a customer between their orders and their account.
 func (v *visit) ownTabs(here string) []Link {
-	return open(v.actor.Role, []Link{{Name: "Orders", Path: "/orders"}, {Name: "Account", Path: "/account/books"}}, here)
+	return open(v.actor.Role, []Link{{Name: words.Key("Orders"), Path: "/orders"}, {Name: words.Key("Account"), Path: "/account/books"}}, here)
 }
 
 func showOwnAccount(v *visit) error {

@@ -229,7 +229,7 @@ func (p *counterPage) makes() []Group {
 		trim.Options = append(trim.Options, Option{string(order.Trim) + ":" + f.Code, f.Name})
 	}
 	for _, f := range p.Offer.Accessories {
-		shelf.Options = append(shelf.Options, Option{string(order.Accessory) + ":" + f.Code, f.Name + ", " + p.Reader.Read(f.Unit)})
+		shelf.Options = append(shelf.Options, Option{string(order.Accessory) + ":" + f.Code, f.Name + ", " + desk.UnitName(f.Unit, p.Reader)})
 	}
 	var out []Group
 	for _, g := range []Group{*uses[stock.Panel], *uses[stock.Gutter], *uses[stock.Downspout], trim, shelf} {

@@ -189,7 +189,7 @@ func groupMetals(metals []desk.MetalChoice, r words.Reader) (out []Group) {
 		}
 		label := fmt.Sprintf("%s, %s", m.Colour.Name, m.Gauge)
 		if !strings.HasSuffix(m.Gauge, " in") {
-			label += fmt.Sprintf(" (%s in)", trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
+			label = fmt.Sprintf("%s (%s in)", label, trimDecimal(m.Thickness.Decimal(measure.Inch, 4)))
 		}
 		if m.InStock {
 			label = r.T("%s, on the rack", label)
@@ -256,7 +256,7 @@ func (p *counterPage) know(l *counterLine, line order.Line) {
 	for _, f := range p.Offer.Accessories {
 		if line.Kind == order.Accessory && f.Code == line.Code {
 			l.Name = f.Name
-			l.Count.Help = p.Reader.T("Sold by the %s.", words.Say(f.Unit))
+			l.Count.Help = p.Reader.T("Sold by the %s.", desk.UnitName(f.Unit, p.Reader))
 		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"ribdesk/internal/fault"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
 // invoicesPage lists issued invoices.
@@ -131,7 +132,7 @@ func (v *visit) loadInvoice() (*invoicePage, error) {
 	if p.Own {
 		p.Base = Base{Title: v.reader.T("Invoice %s", inv.Number), Sheet: "Orders", Tabs: v.ownTabs("Account")}
 	}
-	p.Block = Block{Thing: "Invoice", Number: inv.Number, State: p.state(), Date: inv.Issued.Format("2006-01-02"), By: f.Bill.By}
+	p.Block = Block{Thing: words.Key("Invoice"), Number: inv.Number, State: p.state(), Date: inv.Issued.Format("2006-01-02"), By: f.Bill.By}
 	for _, paper := range f.Papers {
 		if paper.Number != inv.Number {
 			continue
@@ -149,13 +150,13 @@ func (v *visit) loadInvoice() (*invoicePage, error) {
 func (p *invoicePage) state() string {
 	switch {
 	case p.File.Item.Open.IsZero() && p.File.Held.Sign() > 0:
-		return "paid, part held back"
+		return words.Key("paid, part held back")
 	case p.File.Item.Open.IsZero():
-		return "settled"
+		return words.Key("settled")
 	case p.File.Item.Open.Cmp(p.File.Item.Original) < 0:
-		return "part paid"
+		return words.Key("part paid")
 	}
-	return "open"
+	return words.Key("open")
 }
 
 func (p *invoicePage) formFields() {

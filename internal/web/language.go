@@ -19,7 +19,7 @@ const tongueKeeps = 365 * 24 * time.Hour
 // at pages in words.Marked, to see what isn't in the catalogue.
 func (v *visit) picked() (words.Language, bool) {
 	code := v.s.cookie(v.c, tongueCookie)
-	if v.s.pages.dev && code == string(words.Marked) {
+	if v.s.marks && code == string(words.Marked) {
 		return words.Marked, true
 	}
 	return words.Known(code)

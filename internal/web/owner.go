@@ -11,6 +11,7 @@ import (
 	"ribdesk/internal/fault"
 	"ribdesk/internal/figures"
 	"ribdesk/internal/money"
+	"ribdesk/internal/words"
 )
 
 // todayPage is what the owner opens first: what waits for them, and how the shop
@@ -299,7 +300,7 @@ func owedView(r desk.Receivables) figureView {
 		f.Headline, f.Empty = "Nothing", "Nobody owes anything."
 		return f
 	}
-	f.Wide, f.Narrow = ageingBars(r.Ageing, "owed0", wideFigure).SVG(), ageingBars(r.Ageing, "owed1", narrowFigure).SVG()
+	f.Wide, f.Narrow = ageingBars(r.Ageing, "owed0", wideFigure, words.Reader{}).SVG(), ageingBars(r.Ageing, "owed1", narrowFigure, words.Reader{}).SVG()
 	return f
 }
 

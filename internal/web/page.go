@@ -10,6 +10,7 @@ import (
 	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
+	"ribdesk/internal/price"
 	"ribdesk/internal/words"
 )
 
@@ -99,6 +100,9 @@ func (b *Base) Running(l measure.Length) string {
 	}
 	return l.Feet()
 }
+
+// LineName names a line of a price.
+func (b *Base) LineName(l price.Line) string { return desk.LineName(l, b.Reader) }
 
 // PaperName names an issued paper.
 func (b *Base) PaperName(p order.Paper) string {

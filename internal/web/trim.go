@@ -17,6 +17,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // trimPage is the drawing board: a section leg by leg, its picture and its
@@ -62,35 +63,35 @@ func (v *visit) newTrimPage() (*trimPage, error) {
 
 // describe ties the board's form to the section.
 func (p *trimPage) describe(b *binder) {
-	b.part("Start from", func(part *formPart) {
-		part.Say = "A standard shape of the trade gives legs to start with; change what you like."
+	b.part(words.Key("Start from"), func(part *formPart) {
+		part.Say = words.Key("A standard shape of the trade gives legs to start with; change what you like.")
 		choose(b, Field{Name: "library", Label: "Standard shape", Optional: true, Options: append([]Option{{"", "nothing: my own legs"}}, standards()...)}, &p.library)
 		if kind, err := metal.ShapeOf(p.library); err == nil {
 			measures(b, kind.Params, &p.values)
 		}
 	})
 	s := &p.shape.Section
-	legs := rows(b, "legs", "Leg", "Add a leg", &s.Legs, func(i int, l *metal.Leg) {
+	legs := rows(b, "legs", words.Key("Leg"), words.Key("Add a leg"), &s.Legs, func(i int, l *metal.Leg) {
 		b.length(Field{Name: "length", Label: "Length, outside", Short: true}, &l.Length)
 		f := Field{Name: "turn", Label: "Turn before it", Unit: "°", Short: true, Help: "Plus turns left, minus turns right."}
 		if i == 0 {
-			f.Label, f.Help = "Heading", "0 is to the right, 90 is up."
+			f.Label, f.Help = words.Key("Heading"), words.Key("0 is to the right, 90 is up.")
 		}
 		degrees(b, f, &l.Turn)
 	})
-	legs.Title = "Legs"
+	legs.Title = words.Key("Legs")
 	for _, e := range []struct {
 		name, title string
 		at          *metal.Edge
-	}{{"start", "First edge", &s.Start}, {"end", "Last edge", &s.End}} {
+	}{{"start", words.Key("First edge"), &s.Start}, {"end", words.Key("Last edge"), &s.End}} {
 		b.within(e.name, func() { b.part(e.title, func(*formPart) { edge(b, e.at) }) })
 	}
-	b.part("Metal", func(*formPart) {
+	b.part(words.Key("Metal"), func(*formPart) {
 		choose(b, Field{Name: "painted", Label: "Painted side", Options: []Option{{string(metal.Left), "left of the line, walking along it"}, {string(metal.Right), "right of the line"}, {string(metal.Both), "both sides"}}}, &s.Painted)
 		choose(b, Field{Name: "metal", Label: "Metal to figure the girth in", Options: p.metals()}, &p.metal)
 	})
 	if p.Keeps {
-		b.part("Keep it", func(part *formPart) { p.keep(b) })
+		b.part(words.Key("Keep it"), func(part *formPart) { p.keep(b) })
 	}
 }
 

@@ -49,6 +49,7 @@ type Server struct {
 	pages   *pages
 	assets  *assets
 	secure  bool // reached by https
+	marks   bool // pages can be read in words.Marked
 	guard   *http.CrossOriginProtection
 	places  chan struct{}
 	metrics *metrics
@@ -61,7 +62,7 @@ type Server struct {
 func New(d *desk.Desk, o Options) (*Server, error) {
 	s := &Server{
 		desk: d, log: desk.LogRequests(o.Log),
-		secure: strings.HasPrefix(d.BaseURL(), "https://"),
+		secure: strings.HasPrefix(d.BaseURL(), "https://"), marks: o.Dev,
 		guard:  http.NewCrossOriginProtection(),
 		places: make(chan struct{}, cmp.Or(o.MaxInFlight, 64)),
 	}

@@ -24,7 +24,7 @@ import (
 // saying are the functions of this package and the methods of a reader that take
 // a text, and which of their arguments are texts. They are looked for in every
 // file.
-var saying = map[string][]int{"words.Say": {0}, "words.Key": {0}, "reader.T": {0}, "reader.N": {1, 2}}
+var saying = map[string][]int{"words.Say": {0}, "words.Key": {0}, "reader.T": {0}, "reader.N": {1, 2}, "r.T": {0}, "r.N": {1, 2}}
 
 // refusing are the functions whose text reaches a customer only where customers
 // are: in the files of customerFiles.

@@ -17,7 +17,7 @@ type Date time.Time
 // Day writes a day: Jan 2, 2006 or 2 ene 2006.
 func (r Reader) Day(t time.Time) string {
 	if r.Language != Spanish {
-		return t.Format("Jan 2, 2006")
+		return r.mark(t.Format("Jan 2, 2006"))
 	}
 	return fmt.Sprintf("%d %s %d", t.Day(), spanishMonths[t.Month()-1], t.Year())
 }
@@ -25,7 +25,7 @@ func (r Reader) Day(t time.Time) string {
 // ShortDay writes a day as said at a counter: Mon Jan 2 or lun 2 ene.
 func (r Reader) ShortDay(t time.Time) string {
 	if r.Language != Spanish {
-		return t.Format("Mon Jan 2")
+		return r.mark(t.Format("Mon Jan 2"))
 	}
 	return fmt.Sprintf("%s %d %s", spanishDays[t.Weekday()], t.Day(), spanishMonths[t.Month()-1])
 }
@@ -33,7 +33,7 @@ func (r Reader) ShortDay(t time.Time) string {
 // When writes a moment: Mon Jan 2, 2006 3:04 PM or lun 2 ene 2006, 3:04 p. m.
 func (r Reader) When(t time.Time) string {
 	if r.Language != Spanish {
-		return t.Format("Mon Jan 2, 2006 3:04 PM")
+		return r.mark(t.Format("Mon Jan 2, 2006 3:04 PM"))
 	}
 	half := "a. m."
 	if t.Hour() >= 12 {

@@ -135,7 +135,15 @@ func (r Reader) long(v Measured) string {
 	if r.Units == "" {
 		return fmt.Sprint(v)
 	}
-	return v.InUnits(r.Units)
+	return r.mark(v.InUnits(r.Units))
+}
+
+// mark puts what is already in the reader's words into the brackets of Marked.
+func (r Reader) mark(s string) string {
+	if r.Language == Marked {
+		return "⟦" + s + "⟧"
+	}
+	return s
 }
 
 // figure prepares one figure of a format: numbers stay what they are.
@@ -159,7 +167,7 @@ func (r Reader) look(text string) string {
 	entry, known := spanish[text]
 	switch {
 	case r.Language == Marked && known:
-		return "⟦" + plain + "⟧"
+		return r.mark(plain)
 	case r.Language == Spanish && known:
 		return entry
 	case known && remarked:
