@@ -14,7 +14,6 @@ import (
 	"ribdesk/internal/price"
 	"ribdesk/internal/store"
 	"ribdesk/internal/words"
-	"ribdesk/internal/words"
 )
 
 // Priced is the answer to an ask: the order with its figures, how they were
