@@ -59,7 +59,7 @@ clean: ## remove what was built
 	rm -rf bin
 
 # What the tests call beside Go, as "program=Debian package".
-NEEDED := gcc=gcc chromium=chromium pdftotext=poppler-utils qpdf=qpdf zbarimg=zbar-tools xmllint=libxml2-utils strace=strace
+NEEDED := gcc=gcc glpsol=glpk-utils chromium=chromium pdftotext=poppler-utils qpdf=qpdf zbarimg=zbar-tools xmllint=libxml2-utils strace=strace
 
 tools: ## install what the tests need (Debian, as root; else says what is missing)
 	@missing=""; \

@@ -60,6 +60,11 @@ type ruler struct {
 	bits  uint // log2 of the minutes between marks
 }
 
+// marked reports whether the sums hold for a shift as they stand.
+func (r ruler) marked(shift int64) bool {
+	return shift&(1<<r.bits-1) == 0 && max(shift, -shift)>>r.bits <= int64(r.marks)
+}
+
 // mark is a running sum of late cost and slope.
 type mark struct{ late, rate int64 }
 
@@ -171,7 +176,7 @@ func (s *search) weigh(k int, x *exchange, limit int64) (late int64, ok bool) {
 		return 0, false
 	}
 	for i := range spans {
-		if p := spans[i]; p.lo < p.hi && shifts[i]&(1<<st.ruler.bits-1) != 0 {
+		if p := spans[i]; p.lo < p.hi && !st.ruler.marked(shifts[i]) {
 			if late += t.late(st, p, shifts[i]) - t.atLeast(st, p, shifts[i]); late > limit {
 				return 0, false
 			}

@@ -338,7 +338,7 @@ func (s *search) runAround(seq []int32, i int) (lo, hi int) {
 }
 
 // worst is a change that any other beats.
-var worst = score{over: math.MaxInt64 / 4}
+var worst = score{over: math.MaxInt64 / 4, late: math.MaxInt64 / 4}
 
 // putBack inserts a block at its best place, now and then overlooking one.
 func (s *search) putBack(block []int32) {
