@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"ribdesk/internal/desk"
+	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
@@ -398,6 +399,11 @@ func (v *visit) keepAsk(p *counterPage, o order.Order, do string) error {
 			return drawn
 		}
 		p.markRows(err)
+		if p.ID != 0 && fault.Is(err, fault.Conflict) {
+			if both := v.meanwhileAsk(p, o); both != nil {
+				return both
+			}
+		}
 		return v.showCounterPage(p, atFields(err))
 	}
 	if err := v.wrongs(); err != nil {

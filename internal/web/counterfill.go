@@ -63,20 +63,29 @@ func (v *visit) showFilled(p *counterPage, o order.Order) error {
 		}
 	}
 	for i, line := range o.Lines {
-		l := p.newLine()
+		l := p.fillLine(line)
 		v.read = append(v.read, &l.Make, &l.Metal, &l.Rib, &l.Cuts, &l.Count)
-		l.Make.Value, l.Rib.Value = string(line.Kind)+":"+line.Code, line.Rib
-		l.Metal.Value = line.Material + "|" + line.Gauge + "|" + line.Colour
-		p.offerMetals(l, line)
-		if line.Kind == order.Accessory {
-			l.Count.Value = strconv.Itoa(line.Count)
+		if l.FromShelf {
 			continue
 		}
 		o.Lines[i].Material, o.Lines[i].Gauge, o.Lines[i].Colour = metalOf(l.Metal.Value)
-		l.Cuts.Value = typedCuts(line.Cuts)
 		v.cutList(l, l.Cuts.Value, p.Unit())
 	}
 	return v.answerAsk(p, o)
+}
+
+// fillLine puts a line of an order into the fields of a new one on the page.
+func (p *counterPage) fillLine(line order.Line) *counterLine {
+	l := p.newLine()
+	l.Make.Value, l.Rib.Value = string(line.Kind)+":"+line.Code, line.Rib
+	l.Metal.Value = line.Material + "|" + line.Gauge + "|" + line.Colour
+	p.offerMetals(l, line)
+	if l.FromShelf {
+		l.Count.Value = strconv.Itoa(line.Count)
+	} else {
+		l.Cuts.Value = typedCuts(line.Cuts)
+	}
+	return l
 }
 
 // fill puts an order into the counter's fields, all but its lines.

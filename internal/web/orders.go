@@ -300,7 +300,7 @@ func (v *visit) step(what string, do func(id, seen int64, p *orderPage) error) e
 		return err
 	}
 	if err := do(p.File.Order.ID, v.number("version"), p); err != nil {
-		return v.again(p, err)
+		return v.stepAgain(p, err)
 	}
 	return v.redirectSaying(recordPath("order", p.File.Order.ID), what)
 }
@@ -316,7 +316,7 @@ func doQuoteOrder(v *visit) error {
 	}
 	q, err := v.desk.QuoteOrder(v.ctx(), v.actor, p.File.Order.ID, v.number("version"), below)
 	if err != nil {
-		return v.again(p, err)
+		return v.stepAgain(p, err)
 	}
 	return v.redirectSaying(recordPath("order", q.Order.ID), "Quoted. The customer's private link, shown only now: %s", v.desk.BaseURL()+"/q/"+q.Token)
 }
