@@ -41,6 +41,7 @@ const (
 	CoilTag        Paper = "coil tag"
 	LoadSheet      Paper = "load sheet"
 	DeliveryTicket Paper = "delivery ticket"
+	OnSite         Paper = "delivery ticket of a job formed on its site"
 	TakeOff        Paper = "roof take-off"
 )
 
@@ -87,6 +88,7 @@ var papers = map[Paper][]Code{
 	CoilTag:        {Edges, Bands, Coils},
 	LoadSheet:      {Edges, Wind, Lifting, Hoisting, Load},
 	DeliveryTicket: {Edges, Wind, Lifting, Hoisting, Bands, Load},
+	OnSite:         {Edges, Wind, Lifting, Machine, Coils, Load},
 	TakeOff:        {Edges, Wind, Metals, OilCanning, Movement},
 }
 

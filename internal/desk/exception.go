@@ -44,7 +44,10 @@ func (d *Desk) Decide(ctx context.Context, actor party.Actor, stopID int64, exce
 			e.FollowUp = follow.ID
 		}
 		e.Decision = decision
-		return tx.SaveStop(actor, stop, "decided "+decision)
+		if err := tx.SaveStop(actor, stop, "decided "+decision); err != nil {
+			return err
+		}
+		return d.closeIfPaid(tx, actor, stop.OrderID) // the decision may have been all that kept it open
 	})
 	return follow, err
 }

@@ -384,7 +384,7 @@ func (d *Desk) finish(tx *store.Tx, actor party.Actor, o *order.Order) error {
 	if err := d.tellReady(tx, *o); err != nil {
 		return err
 	}
-	return settle(tx, actor, o) // formed on site, and signed for there before this was recorded
+	return d.settle(tx, actor, o) // formed on site, and signed for there before this was recorded
 }
 
 // PickFromShelf readies an order of accessories alone, which no machine runs.

@@ -129,7 +129,7 @@ func (d *Desk) handOver(tx *store.Tx, actor party.Actor, s *snapshot, h HandOver
 	if err := d.tellDelivered(tx, s, o, customer, stop); err != nil {
 		return o, err
 	}
-	if err := settle(tx, actor, &o); err != nil {
+	if err := d.settle(tx, actor, &o); err != nil {
 		return o, err
 	}
 	return o, endTrip(tx, actor, stop.LoadID)
@@ -155,8 +155,9 @@ func (h HandOver) exceptions(bundles []order.Bundle) ([]order.Exception, error) 
 
 // settle makes an order delivered when everything of it is handed over: each
 // bundle by the stop of its trip; or, formed on site, when it is cut and its
-// stops are signed.
-func settle(tx *store.Tx, actor party.Actor, o *order.Order) error {
+// stops are signed. One without charge, such as a remake, is closed with it:
+// nothing is to be invoiced or paid.
+func (d *Desk) settle(tx *store.Tx, actor party.Actor, o *order.Order) error {
 	if o.State != order.Cut && o.State != order.Loaded {
 		return nil
 	}
@@ -169,9 +170,9 @@ func settle(tx *store.Tx, actor party.Actor, o *order.Order) error {
 		return err
 	}
 	unsigned := func(s order.Stop) bool { return s.SignedAt.IsZero() }
-	free := len(inShop(bundles))
-	formedThere := o.Fulfil == order.OnSite && free == len(bundles)
-	if len(stops) == 0 || slices.ContainsFunc(stops, unsigned) || (free > 0 && !formedThere) {
+	here := len(inShop(bundles))
+	formedThere := o.Fulfil == order.OnSite && here == len(bundles)
+	if len(stops) == 0 || slices.ContainsFunc(stops, unsigned) || (here > 0 && !formedThere) {
 		return nil
 	}
 	for _, step := range []order.Step{order.Load, order.Deliver} {
@@ -187,7 +188,14 @@ func settle(tx *store.Tx, actor party.Actor, o *order.Order) error {
 		}
 		*o = saved
 	}
-	return nil
+	if !free(*o) {
+		return nil
+	}
+	if err := d.closeIfPaid(tx, actor, o.ID); err != nil {
+		return err
+	}
+	*o, err = tx.Order(o.ID)
+	return err
 }
 
 // endTrip ends a trip when its last stop is handed over.

@@ -8,7 +8,6 @@ import (
 	"ribdesk/internal/document"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/load"
-	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
@@ -216,12 +215,23 @@ func (s *snapshot) deliveryTicket(f *TripFile, stop order.Stop, o order.Order, c
 		t.Longest = max(t.Longest, b.Longest)
 	}
 	if t.Packages == 0 {
-		t.Items, t.Unloading = formedThere(o, r), r.T("Formed on the site by the shop's crew; the customer takes the pieces as they come off the machine.")
+		t.OnSite, t.Unloading = true, r.T("Formed on the site by the shop's crew; the customer takes the pieces as they come off the machine.")
+	}
+	if t.OnSite {
+		formedThere(t, o, !stop.SignedAt.IsZero(), r)
+	}
+	for _, h := range f.Lifting {
+		if h.Order == o.Number {
+			t.TwoPeople = append(t.TwoPeople, document.HeavyPiece{Pieces: h.Qty, Length: h.Length, Pounds: UpPounds(h.Lb)})
+		}
 	}
 	t.Window = window(stop)
-	t.TieDowns, _ = load.TieDowns(t.Longest, float64(t.Pounds), f.Vehicle.Blocked)
-	t.WLLPounds = UpPounds(load.RequiredWLL(float64(t.Pounds)))
-	if f.Assessed {
+	switch {
+	case t.OnSite: // nothing of it is hauled
+	case !f.Assessed:
+		t.TieDowns, _ = load.TieDowns(t.Longest, float64(t.Pounds), f.Vehicle.Blocked)
+		t.WLLPounds = UpPounds(load.RequiredWLL(float64(t.Pounds)))
+	default:
 		t.TieDowns, t.WLLPounds = f.Load.TieDowns, UpPounds(f.Load.NeedWLL)
 		t.Overhang, t.Flags = f.Load.Projection.Rear, f.Load.Flags.Count
 		t.Load = f.Drawing()
@@ -246,16 +256,20 @@ func keptBack(stop order.Stop, b order.Bundle) bool {
 	return false
 }
 
-// formedThere lists what is formed on the site.
-func formedThere(o order.Order, r words.Reader) (items []document.Item) {
+// formedThere puts on a ticket what is formed on the site: pieces, longest and
+// weight of each line, though none of it is hauled.
+func formedThere(t *document.DeliveryTicket, o order.Order, handed bool, r words.Reader) {
 	for _, l := range o.Lines {
-		it := document.Item{Name: l.Name, Quantity: money.Must(l.Feet().Decimal(measure.Foot, 2)), Unit: r.T("ft")}
 		if l.Kind == order.Accessory {
-			it.Quantity, it.Unit = money.Int(int64(l.Count)), r.T("pieces")
+			t.Items = append(t.Items, document.Item{Name: l.Name, Quantity: money.Int(int64(l.Count)), Unit: r.T("pieces")})
+			continue
 		}
-		items = append(items, it)
+		t.Freight = append(t.Freight, document.Freight{
+			Order: o.Number, Description: l.Name, Pieces: l.Pieces(), Longest: l.Longest(), Pounds: pounds(l.Pounds), Delivered: handed,
+		})
+		t.Pounds += pounds(l.Pounds)
+		t.Longest = max(t.Longest, l.Longest())
 	}
-	return items
 }
 
 // window writes when a stop is open, "" when it always is.

@@ -2,10 +2,14 @@ package desk_test
 
 import (
 	"bytes"
+	"encoding/base64"
+	"encoding/json"
 	"fmt"
 	"image"
 	"image/jpeg"
+	"image/png"
 	"maps"
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
@@ -15,7 +19,10 @@ import (
 	ics "github.com/arran4/golang-ical"
 
 	"ribdesk/internal/desk"
+	"ribdesk/internal/document"
 	"ribdesk/internal/fault"
+	"ribdesk/internal/load"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
@@ -469,4 +476,101 @@ func TestCalendars(t *testing.T) {
 	if _, err := w.AddCalendarLink(t.Context(), hauler, "", "me"); kindOf(err) != fault.Denied.String() {
 		t.Errorf("a driver's link gave %v", err)
 	}
+}
+
+// What is formed on a site is assessed too: the ticket lists pieces, longest and
+// weight, names those that want two people, and counts no tie-downs for what
+// isn't hauled.
+func TestFormedOnSiteIsAssessed(t *testing.T) {
+	w := newWorks(t)
+	o := w.hauled(t, "1 Mill Rd", 12, order.OnSite, panels(40, 24), panels(3, 6))
+	trip := w.leave(t, w.build(t, []int64{o.ID}))
+	f := get(w.TripFile(t.Context(), boss, trip.ID))(t)
+	if !f.FormsThere || len(f.Lifting) != 1 || f.Lifting[0].Qty != 40 || f.Lifting[0].Length != 24*foot || f.Lifting[0].Bundle != "" || f.Lifting[0].Lb <= 0 {
+		t.Errorf("lifting: %+v", f.Lifting)
+	}
+	ticket := func(id int64) (doc struct {
+		Freight   []struct{ Pieces, Pounds int }
+		OnSite    bool                           `json:"on_site"`
+		TwoPeople []struct{ Pieces, Pounds int } `json:"two_people"`
+		Pounds    int
+		TieDowns  int `json:"tie_downs"`
+		Signed    *struct{ Signature []byte }
+	}) {
+		p := get(w.Paper(t.Context(), boss, id))(t)
+		if err := json.Unmarshal(p.Body, &doc); err != nil {
+			t.Fatal(err)
+		}
+		return doc
+	}
+	doc := ticket(trip.Stops[0].PaperID)
+	if !doc.OnSite || len(doc.Freight) != 2 || doc.Freight[0].Pieces != 40 || doc.Freight[0].Pounds <= 0 || doc.Pounds != doc.Freight[0].Pounds+doc.Freight[1].Pounds ||
+		len(doc.TwoPeople) != 1 || doc.TwoPeople[0].Pieces != 40 || doc.TieDowns != 0 || doc.Signed != nil {
+		t.Errorf("the ticket holds %+v", doc)
+	}
+}
+
+// The signed ticket is a new issue of the paper with the signature in its
+// record; the one that was signed without stays on file as it was.
+func TestSignedTicketIsANewIssue(t *testing.T) {
+	w := newWorks(t)
+	o := w.hauled(t, "1 Mill Rd", 12, order.Haul, panels(4, 10))
+	w.cutAll(t)
+	trip := w.leave(t, w.build(t, []int64{o.ID}))
+	unsigned := get(w.Paper(t.Context(), boss, trip.Stops[0].PaperID))(t)
+	img := image.NewGray(image.Rect(0, 0, 60, 20)) // all ink
+	var drawn bytes.Buffer
+	if err := png.Encode(&drawn, img); err != nil {
+		t.Fatal(err)
+	}
+	get(w.Deliver(t.Context(), hauler, desk.HandOver{Key: "k", StopID: trip.Stops[0].ID, Receiver: "Wren", Signature: drawn.Bytes()}))(t)
+	stop := w.file(t, o).Stops[0]
+	signed := get(w.Paper(t.Context(), boss, stop.PaperID))(t)
+	if signed.ID == unsigned.ID || signed.Number != unsigned.Number || signed.Revision != 2 || unsigned.Revision != 1 {
+		t.Errorf("issued %s revision %d after %s revision %d", signed.Number, signed.Revision, unsigned.Number, unsigned.Revision)
+	}
+	if still := get(w.Paper(t.Context(), boss, unsigned.ID))(t); !bytes.Equal(still.PDF, unsigned.PDF) {
+		t.Error("the unsigned ticket changed")
+	}
+	if again, err := document.Reprint(document.KindDeliveryTicket, signed.Body); err != nil || !bytes.Equal(again, signed.PDF) {
+		t.Errorf("its record prints other bytes: %v", err)
+	}
+	if !bytes.Contains(signed.Body, []byte(base64.StdEncoding.EncodeToString(drawn.Bytes()))) {
+		t.Error("the record has no signature")
+	}
+}
+
+// How pieces are lifted is the owner's to say; loads, labels and tickets hold
+// pieces to it from then on. The limit is hand-figured: 51 × 10/20 × (1 −
+// 0.0075·10) × (0.82 + 1.8/40) × (1 − 0.0032·45) × 0.75 × 0.90, DHHS (NIOSH)
+// 94-110.
+func TestLiftingIsTheShopsOwn(t *testing.T) {
+	w := newWorks(t)
+	o := w.hauled(t, "1 Mill Rd", 12, order.Haul, panels(4, 10))
+	w.cutAll(t)
+	usual, version, over, err := w.Lifting(t.Context(), hauler)
+	if err != nil || usual != load.UsualLift() || version != 0 || len(over) != 0 {
+		t.Fatalf("%+v, version %d, over %v, %v", usual, version, over, err)
+	}
+	hard := load.Lift{Reach: 20 * measure.Inch, Height: 20 * measure.Inch, Travel: 40 * measure.Inch, Twist: 45, Grip: load.PoorGrip, PerMinute: 1, Hours: 8}
+	if err := w.SaveLifting(t.Context(), boss, hard, 0); err != nil {
+		t.Fatal(err)
+	}
+	limit := get(hard.Limit())(t)
+	want := 51 * 10.0 / 20 * (1 - 0.0075*10) * (0.82 + 1.8/40) * (1 - 0.0032*45) * 0.75 * 0.90
+	if math.Abs(limit.Lb-want) > 1e-9 {
+		t.Errorf("the limit is %v, by hand %v", limit.Lb, want)
+	}
+	f := get(w.TripFile(t.Context(), boss, w.build(t, []int64{o.ID}).ID))(t)
+	if f.Limit.Lb != limit.Lb || len(f.Lifting) == 0 || f.Lifting[0].Lb <= limit.Lb {
+		t.Errorf("the load is held to %v: %+v", f.Limit.Lb, f.Lifting)
+	}
+	if _, _, over, _ = w.Lifting(t.Context(), boss); len(over) == 0 || over[0].Order != o.Number || math.Abs(over[0].Index-over[0].Lb/limit.Lb) > 1e-9 {
+		t.Errorf("in the shop: %+v", over)
+	}
+	hard.Twist = 400
+	wantFault(t, w.SaveLifting(t.Context(), boss, hard, 1), fault.Invalid, "twist")
+	wantFault(t, w.SaveLifting(t.Context(), clerk, usual, 1), fault.Denied, "")
+	_, _, _, err = w.Lifting(t.Context(), buyer)
+	wantFault(t, err, fault.Denied, "")
 }

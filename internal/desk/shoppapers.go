@@ -195,9 +195,7 @@ func (s *snapshot) label(o order.Order, b order.Bundle) document.BundleLabel {
 		}
 	}
 	l.PiecePound = UpPounds(heaviest)
-	if limit, err := load.UsualLift().Limit(); err == nil {
-		_, l.TwoPeople = load.HandVerdict(b.Longest, heaviest, limit)
-	}
+	_, l.TwoPeople = load.HandVerdict(b.Longest, heaviest, s.liftLimit)
 	return l
 }
 

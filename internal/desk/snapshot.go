@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/load"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
@@ -27,8 +28,12 @@ type snapshot struct {
 
 	seller        party.Seller
 	sellerVersion int64
-	rates         price.Shop
-	ratesFrom     string
+
+	lifting        load.Lift // how pieces are lifted in this shop
+	liftingVersion int64
+	liftLimit      load.LiftLimit
+	rates          price.Shop
+	ratesFrom      string
 
 	materials   map[string]stock.Material
 	colours     map[string]stock.Colour
@@ -143,7 +148,7 @@ const (
 // asking are the steps of an order before it is accepted, and its early ends:
 // such orders aren't in a snapshot. An order that is reopened becomes a draft.
 var asking = map[string]bool{
-	"asked": true, "changed": true, "revoked link": true,
+	"asked": true, "changed": true, "revoked link": true, "sent mail again": true,
 	string(order.Draft): true, string(order.Quoted): true, string(order.Declined): true, string(order.Lapsed): true,
 }
 
@@ -159,7 +164,7 @@ func touchedBy(events []store.Happened) part {
 // partTouched errs on the side of reading too much.
 func partTouched(e store.Happened) part {
 	switch e.SubjectKind {
-	case "person", "customer", "paper", "load", "stop", "invoice", "memo", "payment", "take-off":
+	case "person", "customer", "paper", "load", "stop", "invoice", "memo", "payment", "take-off", "quiet address":
 		return nothing
 	case "order":
 		if asking[e.Action] {
@@ -180,6 +185,9 @@ func readSnapshot(tx *store.Tx, now time.Time) (*snapshot, error) {
 	s := &snapshot{seller: party.UsualSeller(), seats: &seats{}}
 	var err error
 	if s.sellerVersion, err = tx.Setting(sellerSetting, &s.seller); err != nil {
+		return nil, err
+	}
+	if err := s.readLifting(tx); err != nil {
 		return nil, err
 	}
 	s.day = s.dayOf(now)

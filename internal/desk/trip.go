@@ -29,16 +29,9 @@ type TripFile struct {
 	Limit    load.LiftLimit // that they were held to
 	Roads    Roads
 
-	metals map[string]drawing.Fill // of the bundles, by code
-}
+	FormsThere bool // some of it is formed on the site: the machine goes along
 
-// HandLift is equal pieces that one person alone shouldn't lift.
-type HandLift struct {
-	Bundle string
-	Name   string
-	Qty    int
-	Length measure.Length
-	Says   load.Verdict
+	metals map[string]drawing.Fill // of the bundles, by code
 }
 
 // On gives the bundles of one order that are on the trip.
@@ -356,30 +349,6 @@ func (f *TripFile) read(tx *store.Tx, s *snapshot, id int64) (err error) {
 	}
 	f.Assessed = true
 	return f.drive(tx, s)
-}
-
-// lookAt finds the metal of each bundle and the pieces that want two people.
-func (f *TripFile) lookAt(s *snapshot) {
-	f.metals = map[string]drawing.Fill{}
-	limit, err := load.UsualLift().Limit()
-	if err != nil {
-		return // the usual lift is a fixed input that is checked by a test
-	}
-	f.Limit = limit
-	for _, b := range f.Bundles {
-		for i, it := range b.Items {
-			l := lineOf(f.Orders[b.OrderID], it.LineID)
-			if c, ok := s.colours[l.Colour]; ok && i == 0 {
-				f.metals[b.Code] = drawing.Swatch(c.Name, c.Swatch)
-			}
-			if it.Length == 0 || it.Qty == 0 {
-				continue
-			}
-			if v, ok := load.HandVerdict(it.Length, s.poundsPerFoot(l)*it.Length.InFeet(), limit); ok {
-				f.Lifting = append(f.Lifting, HandLift{b.Code, it.Name, it.Qty, it.Length, v})
-			}
-		}
-	}
 }
 
 func loadVehicle(v stock.Vehicle) load.Vehicle {

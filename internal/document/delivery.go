@@ -1,6 +1,7 @@
 package document
 
 import (
+	"strings"
 	"time"
 
 	"ribdesk/internal/caution"
@@ -38,6 +39,13 @@ type Freight struct {
 	Delivered   bool           `json:"delivered,omitempty"`
 }
 
+// HeavyPiece is equal pieces that one person alone shouldn't lift.
+type HeavyPiece struct {
+	Pieces int            `json:"pieces"`
+	Length measure.Length `json:"length"`
+	Pounds int            `json:"pounds"` // of one
+}
+
 // DeliveryTicket goes with a load and comes back signed. It carries no prices.
 // Counts of straps and flags are least numbers; local rules may ask for more.
 type DeliveryTicket struct {
@@ -50,6 +58,8 @@ type DeliveryTicket struct {
 	Packages  int            `json:"packages"`
 	Freight   []Freight      `json:"freight"`
 	Items     []Item         `json:"items,omitempty"`
+	OnSite    bool           `json:"on_site,omitempty"` // formed where it is used: nothing of it is hauled
+	TwoPeople []HeavyPiece   `json:"two_people,omitempty"`
 	Pounds    int            `json:"pounds"`
 	Longest   measure.Length `json:"longest"`
 	Overhang  measure.Length `json:"overhang,omitempty"`
@@ -89,9 +99,14 @@ func (t *DeliveryTicket) compose(c *composer) {
 		{c.t(wOverhang), c.lengthOrNone(t.Overhang)}, {c.t(wUnloads), t.Unloading},
 	})}})
 	t.contents(c)
+	t.heavy(c)
 	t.securing(c)
 	t.receipt(c)
-	c.cautions(caution.DeliveryTicket)
+	if t.OnSite {
+		c.cautions(caution.OnSite)
+	} else {
+		c.cautions(caution.DeliveryTicket)
+	}
 	c.paragraphs(bodySize, c.t(wLienLaw))
 }
 
@@ -105,8 +120,12 @@ func (t *DeliveryTicket) contents(c *composer) {
 	}
 	var rows []record
 	for _, f := range t.Freight {
+		loaded := tick(f.Loaded)
+		if t.OnSite {
+			loaded = ""
+		}
 		rows = append(rows, record{cells: []string{
-			f.Bundle, f.Order, f.Description, count(f.Pieces), c.lengthOrNone(f.Longest), c.pounds(f.Pounds), tick(f.Loaded), tick(f.Delivered),
+			f.Bundle, f.Order, f.Description, count(f.Pieces), c.lengthOrNone(f.Longest), c.pounds(f.Pounds), loaded, tick(f.Delivered),
 		}})
 	}
 	for _, i := range t.Items {
@@ -119,8 +138,24 @@ func (t *DeliveryTicket) contents(c *composer) {
 	}, rows)
 }
 
+// heavy names the pieces that want two people.
+func (t *DeliveryTicket) heavy(c *composer) {
+	var each []string
+	for _, p := range t.TwoPeople {
+		each = append(each, c.f(wEachWeighs, p.Pieces, p.Length, p.Pounds))
+	}
+	if len(each) > 0 {
+		c.paragraphs(11, c.f(wHeavy, strings.Join(each, "; ")))
+	}
+}
+
 func (t *DeliveryTicket) securing(c *composer) {
 	c.title(c.t(wSecuring))
+	if t.OnSite {
+		c.paragraphs(11, c.t(wHaulsMachine)+" "+c.t(wStateRules))
+		c.ticks(c.t(wCheckStart), c.t(wCheck50), c.t(wCheckAgain))
+		return
+	}
 	if t.Load != nil {
 		view := *t.Load
 		view.Width, view.Height = 680, 145 // lower than on a page

@@ -12,9 +12,11 @@ import (
 	"strings"
 	"time"
 
+	"ribdesk/internal/caution"
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/order"
+	"ribdesk/internal/words"
 )
 
 // drivePage is a driver's day: the stops in order, the next one first.
@@ -46,6 +48,8 @@ type stopPage struct {
 	Phone      string
 	Navigate   template.URL // opens whatever map the phone has
 	Side       template.HTML
+	Cautions   []said
+	Heavy      []desk.HandLift // pieces of this stop that want two people
 	Ticks      []tick
 	Wrongs     []wrongRow
 	Receiver   Field
@@ -84,6 +88,18 @@ func (v *visit) newStopPage() (*stopPage, error) {
 		Base: Base{Title: fmt.Sprintf("Stop %d of %d", s.No, s.Of), Sheet: "Loads", Small: true, Block: Block{Thing: "Delivery ticket", Number: s.Stop.Ticket, State: string(o.State)}},
 		Stop: s, Phone: dialled(o.Contact.Phone), Navigate: geo(o.ShipTo.Line()), Receiver: newReceiver(o.Contact.Name),
 		Unattended: Field{Name: "unattended", Label: "Or: who allowed leaving it, when nobody is there", Auto: "off", Optional: true},
+	}
+	paper := caution.DeliveryTicket
+	if s.File.FormsThere && len(s.Bundles) == 0 {
+		paper = caution.OnSite
+	}
+	for _, c := range caution.For(paper, words.English) {
+		p.Cautions = append(p.Cautions, said{Title: c.Title, General: c.Text})
+	}
+	for _, h := range s.File.Lifting {
+		if h.Order == o.Number {
+			p.Heavy = append(p.Heavy, h)
+		}
 	}
 	for _, b := range s.Bundles {
 		p.Ticks = append(p.Ticks, tick{Bundle: b})

@@ -15,7 +15,7 @@ import (
 
 // loadTabs are what the Loads sheet holds.
 func loadTabs(here string) []Link {
-	tabs := []Link{{Name: "Loads", Path: "/loads"}, {Name: "Calendars", Path: "/loads/calendars"}, {Name: "Drive", Path: "/drive"}}
+	tabs := []Link{{Name: "Loads", Path: "/loads"}, {Name: "Calendars", Path: "/loads/calendars"}, {Name: "Lifting", Path: "/loads/lifting"}, {Name: "Drive", Path: "/drive"}}
 	for i := range tabs {
 		tabs[i].Here = tabs[i].Name == here
 	}

@@ -76,6 +76,7 @@ func table() []route {
 		{"POST", "/q/:token/accept", everybody, doAcceptLink, 0},
 		{"POST", "/q/:token/decline", everybody, doDeclineLink, 0},
 		{"POST", "/q/:token/messages", everybody, doWriteByLink, 0},
+		{"POST", "/q/:token/photos", everybody, doPhotoByLink, upload},
 		{"GET", "/q/:token/papers/:id", everybody, showLinkPaper, 0},
 
 		// Orders
@@ -95,6 +96,8 @@ func table() []route {
 		{"POST", "/orders/:id/new-link", desks, doRenewLink, 0},
 		{"POST", "/orders/:id/change", desks, doChangeAccepted, 0},
 		{"POST", "/orders/:id/messages", talking, doWriteMessage, 0},
+		{"POST", "/orders/:id/photos", talking, doAddPhotoNote, upload},
+		{"GET", "/orders/:id/photos/:photo", signedIn, showPhotoNote, 0},
 		{"POST", "/orders/:id/ready", desks, doPickFromShelf, 0},
 		{"POST", "/orders/:id/papers", staff, doIssuePaper, 0},
 		{"GET", "/papers/:id", signedIn, showPaper, 0},
@@ -127,6 +130,8 @@ func table() []route {
 		{"GET", "/loads/calendars", desks, showCalendars, 0},
 		{"POST", "/loads/calendars", desks, doAddCalendar, 0},
 		{"POST", "/loads/calendars/:id/revoke", desks, doRevokeCalendar, 0},
+		{"GET", "/loads/lifting", picking, showLifting, 0},
+		{"POST", "/loads/lifting", owner, doSaveLifting, 0},
 		{"GET", "/loads/:id", picking, showTrip, 0},
 		{"POST", "/loads/:id/stops", hauling, doArrangeTrip, 0},
 		{"POST", "/loads/:id/roads", hauling, doKeepRoads, 0},
@@ -155,6 +160,17 @@ func table() []route {
 
 		// A customer's own firm, and the way to an account
 		{"GET", "/account", firms, showFirm, 0},
+		{"GET", "/account/sites/new", firms, showOwnNewSite, 0},
+		{"GET", "/account/sites/:site", firms, showOwnSite, 0},
+		{"POST", "/account/sites", firms, doSaveOwnSite, 0},
+		{"GET", "/account/lists", firms, showLists, 0},
+		{"POST", "/account/lists", firms, doSaveList, 0},
+		{"POST", "/account/lists/:id/drop", firms, doDropList, 0},
+		{"GET", "/account/request", everybody, showRequest, 0},
+		{"POST", "/account/request", everybody, doRequest, 0},
+		{"GET", "/customers/requests", desks, showRequests, 0},
+		{"POST", "/customers/requests/:request/approve", desks, doApproveAccount, 0},
+		{"POST", "/customers/requests/:request/decline", desks, doDeclineAccount, 0},
 		{"GET", "/join/:token", everybody, showJoin, 0},
 		{"POST", "/join/:token", everybody, doJoin, 0},
 		{"POST", "/customers/:id/invites", desks, doInvite, 0},
