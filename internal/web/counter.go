@@ -31,6 +31,7 @@ type counterPage struct {
 	Fulfil, Site                   Field
 	Street, City, State, Postal    Field
 	Miles, WantBy, Rush, Note      Field
+	ListName                       Field // to keep what is asked for under, on the account
 	Lines                          []*counterLine
 	Held                           []order.Order // drafts this person has put aside
 	Slip                           *slip
@@ -116,6 +117,7 @@ func (v *visit) newCounterPage() (*counterPage, error) {
 		Rush:   Field{Name: "rush", Label: "Rush: ahead of others, at the rush price", Kind: "checkbox", Optional: true},
 		Note:   Field{Name: "note", Label: "Note for the shop", Rows: 2, Optional: true},
 	}
+	p.ListName = Field{Name: "list_name", Label: "Name of the list", Optional: true}
 	p.products = p.makes()
 	return p, v.knowAsker(p)
 }
@@ -269,6 +271,9 @@ func (v *visit) startLine(p *counterPage) error {
 func showCounter(v *visit) error {
 	if code := v.query("roof"); code != "" {
 		return showRoofAsk(v, code)
+	}
+	if id := v.query("list"); id != "" {
+		return showListed(v, id)
 	}
 	if from, err := strconv.ParseInt(v.query("from"), 10, 64); err == nil {
 		if v.actor.Role == party.Visitor {

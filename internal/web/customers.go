@@ -8,6 +8,7 @@ import (
 	"ribdesk/internal/desk"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
+	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 )
 
@@ -18,6 +19,7 @@ type customersPage struct {
 	Customers []party.Customer
 	Earlier   string // address of the page before, "" on the first
 	Later     string
+	Asking    int // requests for an account that wait
 }
 
 func (customersPage) file() string { return "customers" }
@@ -43,6 +45,13 @@ func showCustomers(v *visit) error {
 	if more {
 		p.Later = at(n + 1)
 	}
+	if v.actor.Role != party.Bookkeeper {
+		waiting, _, err := v.desk.AccountRequests(v.ctx(), v.actor)
+		if err != nil {
+			return err
+		}
+		p.Asking = len(waiting)
+	}
 	return v.show(p)
 }
 
@@ -56,6 +65,7 @@ type customerPage struct {
 	NetDays, DiscountDays, Discount, Limit, Hold, Why Field
 	Language, Style                                   Field
 	Invite                                            Field
+	Lists                                             []order.SavedList
 }
 
 func (customerPage) file() string { return "customer" }
@@ -64,7 +74,7 @@ func newCustomerPage(title string) *customerPage {
 	return &customerPage{
 		Base:  Base{Title: title, Sheet: "Shop"},
 		Name:  Field{Name: "name", Label: "Name", Auto: "organization"},
-		Class: Field{Name: "class", Label: "Price class", Value: "trade", Options: []Option{{"trade", "Trade"}, {"walk-in", "Walk-in"}}},
+		Class: Field{Name: "class", Label: "Price class", Value: "trade"},
 		Email: Field{Name: "email", Label: "E-mail", Kind: "email", Auto: "email", Optional: true},
 		Phone: Field{Name: "phone", Label: "Phone", Kind: "tel", Auto: "tel", Optional: true},
 
@@ -117,10 +127,26 @@ func (v *visit) customer(p *customerPage, c party.Customer) party.Customer {
 	return c
 }
 
-func showNewCustomer(v *visit) error { return v.show(newCustomerPage("New customer")) }
+func showNewCustomer(v *visit) error {
+	p, err := v.newCustomer()
+	if err != nil {
+		return err
+	}
+	return v.show(p)
+}
+
+// newCustomer gives the empty page, with the price classes there are.
+func (v *visit) newCustomer() (p *customerPage, err error) {
+	p = newCustomerPage("New customer")
+	p.Class.Options, err = v.classOptions("")
+	return p, err
+}
 
 func doAddCustomer(v *visit) error {
-	p := newCustomerPage("New customer")
+	p, err := v.newCustomer()
+	if err != nil {
+		return err
+	}
 	c := v.customer(p, party.Customer{})
 	v.check(c.Check())
 	if err := v.wrongs(); err != nil {
@@ -146,6 +172,12 @@ func (v *visit) loadCustomer() (*customerPage, error) {
 	c := f.Customer
 	p := newCustomerPage(c.Name)
 	p.ID, p.Version, p.File = c.ID, c.Version, f
+	if p.Class.Options, err = v.classOptions(c.Class); err != nil {
+		return nil, err
+	}
+	if p.Lists, err = v.desk.Lists(v.ctx(), v.actor, c.ID); err != nil {
+		return nil, err
+	}
 	p.Name.Value, p.Class.Value, p.Email.Value, p.Phone.Value = c.Name, c.Class, c.Email, c.Phone
 	p.Street.Value, p.City.Value, p.State.Value, p.Postal.Value = c.Billing.Street, c.Billing.City, c.Billing.State, c.Billing.Postal
 	p.NetDays.Value, p.Limit.Value = strconv.Itoa(c.Terms.NetDays), c.CreditLimit.String()
@@ -195,6 +227,8 @@ type sitePage struct {
 	Customer                                                         party.Customer
 	ID                                                               int64
 	Name, Street, City, State, Postal, Contact, Phone, Access, Miles Field
+	At                                                               string // where the form goes
+	Own                                                              bool   // the customer's own person looks
 }
 
 func (sitePage) file() string { return "site" }
@@ -205,11 +239,17 @@ func (v *visit) newSitePage() (*sitePage, []party.Site, error) {
 	if err != nil {
 		return nil, nil, err
 	}
+	return v.sitePageOf(id)
+}
+
+// sitePageOf gives it for any customer.
+func (v *visit) sitePageOf(id int64) (*sitePage, []party.Site, error) {
 	f, err := v.desk.CustomerFile(v.ctx(), v.actor, id)
 	if err != nil {
 		return nil, nil, err
 	}
 	p := &sitePage{
+		At:       recordPath("customer", id) + "/sites",
 		Base:     Base{Title: "New site", Sheet: "Shop"},
 		Customer: f.Customer,
 		Name:     Field{Name: "name", Label: "Name of the site", Help: "As the customer calls it."},
@@ -239,6 +279,11 @@ func showSite(v *visit) error {
 	if err != nil {
 		return err
 	}
+	return v.showSiteOf(p, sites)
+}
+
+// showSiteOf shows the site that the path names, among a customer's.
+func (v *visit) showSiteOf(p *sitePage, sites []party.Site) error {
 	id, err := v.id("site")
 	if err != nil {
 		return err
@@ -264,6 +309,15 @@ func doSaveSite(v *visit) error {
 	if err != nil {
 		return err
 	}
+	s, err := v.saveSite(p)
+	if err != nil {
+		return v.again(p, err)
+	}
+	return v.redirectSaying(recordPath("customer", s.CustomerID), "The site "+s.Name+" is on file.")
+}
+
+// saveSite reads the form of a site and keeps it.
+func (v *visit) saveSite(p *sitePage) (party.Site, error) {
 	p.ID = v.number("site")
 	s := party.Site{
 		ID: p.ID, CustomerID: p.Customer.ID, Name: v.text(&p.Name),
@@ -272,12 +326,9 @@ func doSaveSite(v *visit) error {
 	}
 	v.check(s.Check())
 	if err := v.wrongs(); err != nil {
-		return v.again(p, err)
+		return s, err
 	}
-	if s, err = v.desk.SaveSite(v.ctx(), v.actor, s); err != nil {
-		return v.again(p, err)
-	}
-	return v.redirectSaying(recordPath("customer", s.CustomerID), "The site "+s.Name+" is on file.")
+	return v.desk.SaveSite(v.ctx(), v.actor, s)
 }
 
 // certificatePage puts a resale or exemption certificate on file.

@@ -199,7 +199,6 @@ func (v *visit) understand(p *listPage, sheets []cutlist.Sheet) error {
 			}
 		}
 	}
-	p.Sheets[0].Ask = p.Sheets[0].Ask || p.Open > 0
 	for d, f := range map[cutlist.Doubt]*Field{cutlist.Bare: &p.Bare, cutlist.Dash: &p.Dash, cutlist.Point: &p.Point} {
 		if doubts[d] == 0 && f.Value == listAsk {
 			f.Options = nil // nothing on the list asks for it

@@ -274,7 +274,7 @@ func TestLookAtList(t *testing.T) {
 		b.LookHere(fmt.Sprintf("list-read-%d", width))
 		b.Do(chromedp.Click(".act .primary"), chromedp.WaitVisible(".problems"))
 		b.LookHere(fmt.Sprintf("list-refused-%d", width))
-		b.Do(chromedp.Click(`.act button[value="note"]`), chromedp.WaitVisible("#ask"))
+		b.Do(chromedp.Click(`#list button[value="note"]`), chromedp.WaitVisible("#ask"))
 		until(t, b, "price", `/Alone/.test(document.querySelector("#slip").innerText)`)
 		b.LookHere(fmt.Sprintf("list-used-%d", width))
 	}

@@ -1,8 +1,11 @@
 package web
 
 import (
+	"time"
+
 	"ribdesk/internal/desk"
 	"ribdesk/internal/money"
+	"ribdesk/internal/order"
 )
 
 // firmPage is what a customer's person sees of their firm.
@@ -11,6 +14,9 @@ type firmPage struct {
 	Firm desk.Firm
 	Free money.Amount // of the credit limit
 	Over bool
+
+	Today time.Time
+	Lists []order.SavedList
 }
 
 func (firmPage) file() string { return "firm" }
@@ -26,6 +32,15 @@ func showFirm(v *visit) error {
 		Firm: a, Free: c.CreditLimit.Sub(a.Used),
 	}
 	p.Over = p.Free.Sign() < 0
+	seller, _, err := v.desk.Seller(v.ctx())
+	if err != nil {
+		return err
+	}
+	y, m, d := v.desk.Now().In(seller.Location()).Date()
+	p.Today = time.Date(y, m, d, 0, 0, 0, 0, time.UTC) // certificates are kept by the day
+	if p.Lists, err = v.desk.Lists(v.ctx(), v.actor, c.ID); err != nil {
+		return err
+	}
 	return v.show(p)
 }
 

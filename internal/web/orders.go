@@ -171,6 +171,8 @@ type orderPage struct {
 	metals                                   []desk.MetalChoice
 	BelowBy                                  Field
 	Mails                                    []mailLine // to the customer, for the office
+	ListName                                 Field      // to keep its lines under
+	photoNotes
 }
 
 func (orderPage) file() string { return "order" }
@@ -190,6 +192,7 @@ func newOrderPage(f desk.OrderFile, actor party.Actor, r words.Reader) *orderPag
 		Why:      Field{Name: "why", Label: "Why", Options: whyOptions()},
 		From:     Field{Name: "from", Label: "Your name", Auto: "name"},
 		Message:  Field{Name: "message", Label: "Message", Rows: 3},
+		ListName: Field{Name: "list_name", Label: "Name of the list", Value: o.Job},
 		BelowBy:  Field{Name: "below", Label: "Reason for going below the floor", Optional: true, Help: "Only the owner; only where the price is below what the goods cost an idle machine."},
 	}
 	p.Stations = stationsOf(f)
@@ -266,6 +269,9 @@ func (v *visit) drawOrder(p *orderPage) error {
 	}
 	p.metals = offer.Metals
 	if p.Roofs, err = v.roofsOf(p.File.Order); err != nil {
+		return err
+	}
+	if err := v.photosOf(p); err != nil {
 		return err
 	}
 	seen := map[string]bool{}
