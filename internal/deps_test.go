@@ -46,7 +46,7 @@ var mayImport = map[string][]string{
 	"totp":     nil,
 	"mail":     {"words"},
 	"einvoice": {"money", "fault", "party", "books"},
-	"store":    rooms(domain, "books"),
+	"store":    rooms(domain, "words", "books"),
 	"document": rooms(domain, "words", "books", "caution", "drawing"),
 	"desk":     rooms(domain, "words", cores, "store", "document", "drawing", "picture", "einvoice", "calendar", "totp", "mail", "nestview"),
 	"demo":     rooms(domain, cores, "desk"),

@@ -12,6 +12,7 @@ import (
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // TakeOrder keeps an ask as a draft with a number, priced as it stands. Whoever
@@ -124,7 +125,7 @@ func (f *OrderFile) keepForCustomer() {
 	f.Order.PriceJSON = nil
 	var path []store.Event
 	for _, e := range f.Events {
-		if e.Action == "asked" || slices.Contains(order.States, order.State(e.Action)) {
+		if e.Action == words.Key("asked") || slices.Contains(order.States, order.State(e.Action)) {
 			e.PersonName, e.Detail = "", nil // staff are nobody's business outside
 			path = append(path, e)
 		}

@@ -11,6 +11,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // made is a line that the shop can make, with what it is made on and from.
@@ -199,7 +200,7 @@ func (m *made) weigh() {
 
 // nearestStrips says which colours there are in the same strip, else which
 // gauges in the same colour.
-func (s *snapshot) nearestStrips(l order.Line) string {
+func (s *snapshot) nearestStrips(l order.Line) words.Text {
 	colours, gauges := map[string]bool{}, map[string]bool{}
 	note := func(strip stock.Strip) {
 		if strip.Material != l.Material || strip.Width != l.Strip {
@@ -220,11 +221,11 @@ func (s *snapshot) nearestStrips(l order.Line) string {
 	}
 	switch {
 	case len(colours) > 0:
-		return "in this gauge there is " + strings.Join(sorted(colours), ", ")
+		return words.Say("in this gauge there is %s", strings.Join(sorted(colours), ", "))
 	case len(gauges) > 0:
-		return "in this colour there is " + strings.Join(sorted(gauges), ", ")
+		return words.Say("in this colour there is %s", strings.Join(sorted(gauges), ", "))
 	}
-	return "ask the counter what can be bought"
+	return words.Say("ask the counter what can be bought")
 }
 
 func sorted(set map[string]bool) []string {

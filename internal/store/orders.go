@@ -15,6 +15,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
+	"ribdesk/internal/words"
 )
 
 type orderRow struct {
@@ -326,7 +327,7 @@ func (tx *Tx) OrderByToken(token string) (order.Order, error) {
 func (tx *Tx) oneOrder(q *gorm.DB, missing string) (order.Order, error) {
 	list, err := tx.orders(q.Limit(1), true)
 	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("%s", missing)
+		err = fault.NotFoundf("%s", words.Say(missing))
 	}
 	if err != nil {
 		return order.Order{}, err

@@ -12,6 +12,7 @@ import (
 	"ribdesk/internal/metal"
 	"ribdesk/internal/money"
 	"ribdesk/internal/stock"
+	"ribdesk/internal/words"
 )
 
 // named puts code and name first, as every item has them.
@@ -132,15 +133,15 @@ func measures(b *binder, params []metal.Param, at *metal.Values) {
 		for _, p := range params {
 			f := Field{Name: p.Name, Label: p.Label, Short: true, Optional: true}
 			if p.Kind == metal.LengthParam {
-				f.Help = fmt.Sprintf("%g to %g in; usually %s.", p.Least, p.Most, typedLength(p.Length))
+				f.Help = b.v.reader.T("%g to %g in; usually %s.", p.Least, p.Most, typedLength(p.Length))
 				value := given.Lengths[p.Name]
 				if b.length(f, &value); b.reading && typed(b, p.Name) {
 					put(&at.Lengths, p.Name, value)
 				}
 				continue
 			}
-			f.Unit = map[metal.ParamKind]string{metal.AngleParam: "°", metal.PitchParam: "in 12"}[p.Kind]
-			f.Help = fmt.Sprintf("%g to %g; usually %g.", p.Least, p.Most, p.Number)
+			f.Unit = map[metal.ParamKind]string{metal.AngleParam: "°", metal.PitchParam: words.Key("in 12")}[p.Kind]
+			f.Help = b.v.reader.T("%g to %g; usually %g.", p.Least, p.Most, p.Number)
 			value := money.FromFloat(given.Numbers[p.Name])
 			if b.rate(f, &value); b.reading && typed(b, p.Name) {
 				put(&at.Numbers, p.Name, value.Float())
@@ -177,7 +178,7 @@ func shapeForm(b *binder, s *stock.Shape) error {
 	b.part("Section", func(part *formPart) {
 		part.Say = "Take a standard shape of the trade and give its measures. An empty choice leaves the section as it is drawn."
 		var code string
-		choose(b, Field{Name: "standard", Label: "Standard shape", Optional: true, Options: append([]Option{{"", "as it is drawn"}}, standards()...), Help: "After another choice, press “Draw it” for its measures."}, &code)
+		choose(b, Field{Name: "standard", Label: "Standard shape", Optional: true, Options: append([]Option{{"", "as it is drawn"}}, standards(b.v.reader)...), Help: "After another choice, press “Draw it” for its measures."}, &code)
 		kind, err := metal.ShapeOf(code)
 		if err != nil {
 			return
@@ -196,9 +197,9 @@ func shapeForm(b *binder, s *stock.Shape) error {
 	return nil
 }
 
-func standards() (list []Option) {
+func standards(r words.Reader) (list []Option) {
 	for _, s := range metal.Shapes() {
-		list = append(list, Option{s.Code, s.Name + ": " + s.Use})
+		list = append(list, Option{s.Code, r.Read(s.Name) + ": " + r.Read(s.Use)})
 	}
 	return list
 }

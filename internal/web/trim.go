@@ -49,7 +49,7 @@ func (v *visit) newTrimPage() (*trimPage, error) {
 		return nil, err
 	}
 	p := &trimPage{
-		Base:  Base{Title: "Draw a trim", Sheet: "Counter", Block: Block{Thing: "Trim section", State: "not kept"}},
+		Base:  Base{Title: "Draw a trim", Sheet: "Counter", Block: Block{Thing: "Trim section", State: "not kept"}, Reader: v.reader},
 		offer: offer, Keeps: v.actor.Role != party.Visitor,
 	}
 	if v.actor.Role == party.Owner || v.actor.Role == party.Counter {
@@ -65,7 +65,7 @@ func (v *visit) newTrimPage() (*trimPage, error) {
 func (p *trimPage) describe(b *binder) {
 	b.part(words.Key("Start from"), func(part *formPart) {
 		part.Say = words.Key("A standard shape of the trade gives legs to start with; change what you like.")
-		choose(b, Field{Name: "library", Label: "Standard shape", Optional: true, Options: append([]Option{{"", "nothing: my own legs"}}, standards()...)}, &p.library)
+		choose(b, Field{Name: "library", Label: "Standard shape", Optional: true, Options: append([]Option{{"", "nothing: my own legs"}}, standards(b.v.reader)...)}, &p.library)
 		if kind, err := metal.ShapeOf(p.library); err == nil {
 			measures(b, kind.Params, &p.values)
 		}
@@ -229,7 +229,8 @@ func (p *trimPage) take() {
 		p.values = metal.Values{}
 		section, _ = kind.Section(p.values)
 	}
-	p.shape.Section, p.shape.Name = section, cmp.Or(p.shape.Name, kind.Name)
+	p.shape.Section, p.shape.Name = section, cmp.Or(p.shape.Name, p.Reader.Read(kind.Name))
+	p.shape.Section.Name = p.shape.Name
 }
 
 // doDrawTrim draws what is typed, for the live part of the page.

@@ -30,27 +30,29 @@ var saying = map[string][]int{"words.Say": {0}, "words.Key": {0}, "reader.T": {0
 // are: in the files of customerFiles.
 var refusing = map[string][]int{
 	"Invalidf": {1}, "NotFoundf": {0}, "Conflictf": {0}, "Deniedf": {0}, "New": {2}, "Addf": {1}, "Within": {0},
-	"ask": {0}, "wrong": {1}, "redirectSaying": {1}, "ownTabs": {0},
+	"ask": {0}, "found": {1}, "oneOrder": {1}, "step": {0}, "newPasswordField": {1}, "length": {1}, "number": {1}, "wrong": {1}, "redirectSaying": {1}, "ownTabs": {0},
 }
 
 // shown are the parts of composite literals that a page shows through {{t}}.
 var shown = map[string][]string{
 	"Field": {"Label", "Help", "Unit"}, "Option": {"Label"}, "Group": {"Label"}, "Base": {"Title", "Sheet"}, "Block": {"Thing", "State"},
-	"Link": {"Name"}, "fact": {"Name"}, "refusal": {"heading", "sentence"}, "said": {"Title"},
+	"Link": {"Name"}, "fact": {"Name"}, "refusal": {"heading", "sentence"}, "said": {"Title"}, "Shape": {"Name", "Use"},
 }
 
 // places are the fields' order, for literals without names.
-var places = map[string][]string{"Option": {"Value", "Label"}, "fact": {"Name", "Value"}, "refusal": {"status", "heading", "sentence"}}
+var places = map[string][]string{"Option": {"Value", "Label"}, "fact": {"Name", "Value"}, "refusal": {"status", "heading", "sentence"}, "Shape": {"Code", "Name", "Use"}}
 
 // vocabularies are types of their own made of strings whose words pages show.
 var vocabularies = []string{
-	"roof.Edge", "roof.OpeningKind", "order.State", "order.Fulfil", "party.Role", "books.Method", "books.ItemKind", "books.CreditKind", "document.word", "caution.wording",
+	"roof.Edge", "roof.OpeningKind", "order.State", "order.Fulfil", "party.Role", "books.Method", "books.ItemKind", "books.CreditKind", "store.Use", "document.word", "caution.wording",
 }
 
 // customerFiles are the files whose texts customers and visitors can meet, below
-// internal.
+// internal; behind # stands the one function of a file that they do.
 var customerFiles = []string{
 	"measure/*.go", "money/*.go", "order/cutlist.go", "order/order.go", "fault/fault.go", "party/party.go",
+	"stock/stock.go#CheckPiece", "stock/stock.go#CheckMetal", "stock/stock.go#CheckRib", "desk/resolve.go",
+	"store/orders.go#Order", "store/orders.go#OrderByToken", "store/books.go#oneInvoice", "store/papers.go#Paper", "desk/papers.go#Paper", "desk/people.go#ChangePassword",
 	"metal/section.go", "metal/bend.go", "metal/param.go", "metal/shapes.go", "metal/sheet.go",
 	"desk/account.go", "desk/asking.go", "desk/ask.go", "desk/firm.go", "desk/offering.go", "desk/orders.go", "desk/password.go", "desk/pattern.go",
 	"desk/signin.go", "desk/choice.go",
@@ -60,10 +62,12 @@ var customerFiles = []string{
 	"roof/*.go", "desk/takeoff.go", "desk/roof*.go", "web/takeoff*.go",
 }
 
-func isCustomers(file string) bool {
+// isCustomers reports whether a file, or a function in it, is among them.
+func isCustomers(file, function string) bool {
 	return slices.ContainsFunc(customerFiles, func(pattern string) bool {
+		pattern, only, part := strings.Cut(pattern, "#")
 		ok, err := path.Match(pattern, file)
-		return ok && err == nil
+		return ok && err == nil && (!part || only == function)
 	})
 }
 
@@ -74,6 +78,8 @@ type found struct {
 	files map[string]*ast.File // by path below internal
 	set   *token.FileSet
 	known map[string]string // constants, by package.name
+
+	function string // that is being read
 }
 
 func (f *found) add(text, at string) {
@@ -155,17 +161,24 @@ func (f *found) readGo() {
 		f.constants(name, f.files[name])
 	}
 	for name, file := range f.files {
-		ast.Inspect(file, func(n ast.Node) bool {
-			switch n := n.(type) {
-			case *ast.CallExpr:
-				f.call(name, n)
-			case *ast.CompositeLit:
-				f.literal(name, n)
+		for _, decl := range file.Decls {
+			f.function = ""
+			if fn, ok := decl.(*ast.FuncDecl); ok {
+				f.function = fn.Name.Name
 			}
-			return true
-		})
+			ast.Inspect(decl, func(n ast.Node) bool {
+				switch n := n.(type) {
+				case *ast.CallExpr:
+					f.call(name, n)
+				case *ast.CompositeLit:
+					f.literal(name, n)
+				}
+				return true
+			})
+		}
 	}
 	for _, pattern := range customerFiles {
+		pattern, _, _ := strings.Cut(pattern, "#")
 		if !slices.ContainsFunc(sortedFiles(f.files), func(file string) bool { ok, _ := path.Match(pattern, file); return ok }) {
 			f.t.Errorf("customerFiles names %s, which isn't there", pattern)
 		}
@@ -242,7 +255,7 @@ func (f *found) call(file string, c *ast.CallExpr) {
 		name, on = fun.Sel.Name, lastName(fun.X)
 	}
 	args := saying[on+"."+name]
-	if isCustomers(file) {
+	if isCustomers(file, f.function) {
 		args = append(slices.Clone(args), refusing[name]...)
 	}
 	for _, i := range args {
@@ -317,7 +330,7 @@ func (f *found) ofMap(file string, l *ast.CompositeLit, kind *ast.MapType) {
 }
 
 func (f *found) parts(file string, l *ast.CompositeLit, of string) {
-	if !isCustomers(file) {
+	if !isCustomers(file, f.function) {
 		return
 	}
 	for i, e := range l.Elts {
