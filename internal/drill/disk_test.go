@@ -103,8 +103,16 @@ func TestDiskFull(t *testing.T) {
 	if status, err := c.status("/orders"); err != nil || status != 200 {
 		t.Errorf("reading on a full disk: %d, %v", status, err)
 	}
+	time.Sleep(readyHolds)
+	if status, err := c.status("/readyz"); err != nil || status != http.StatusServiceUnavailable {
+		t.Errorf("on a full disk the server says of itself: %d, %v", status, err)
+	}
 	if err := os.Remove(ballast); err != nil {
 		t.Fatal(err)
+	}
+	time.Sleep(readyHolds)
+	if status, err := c.status("/readyz"); err != nil || status != http.StatusOK {
+		t.Errorf("ready again with room: %d, %v", status, err)
 	}
 	if _, err := c.takeOrder(""); err != nil {
 		t.Errorf("with room again: %v", err)
@@ -114,8 +122,11 @@ func TestDiskFull(t *testing.T) {
 		t.Error(err)
 	}
 	verify(t, db)
-	figures.add("F3 disk full", "refused, reads go on, 0 corrupt", "%d kept, then %d refused with 503; reads 200; kept again with room; verify clean", len(kept)+1, refused)
+	figures.add("F3 disk full", "refused, reads go on, 0 corrupt", "%d kept, then %d refused with 503; reads 200, not ready; ready and kept again with room; verify clean", len(kept)+1, refused)
 }
+
+// readyHolds is how long the server may go on saying what it found last.
+const readyHolds = 1100 * time.Millisecond
 
 // fill writes until the disk is full.
 func fill(t *testing.T, path string) {

@@ -8,8 +8,6 @@ import (
 	"path/filepath"
 	"strings"
 
-	"gorm.io/gorm"
-
 	"ribdesk/internal/fault"
 )
 
@@ -215,20 +213,5 @@ func (s *Store) Check(ctx context.Context) error {
 		}
 		return checkPool(ctx, pool)
 	}
-	return s.Ready(ctx)
-}
-
-// Ready reports whether the database can be written now; it changes nothing.
-func (s *Store) Ready(ctx context.Context) error {
-	ready := fmt.Errorf("ready")
-	err := s.writer.WithContext(ctx).Transaction(func(db *gorm.DB) error {
-		if err := db.Exec("DELETE FROM throttles WHERE bucket = ''").Error; err != nil {
-			return err
-		}
-		return ready
-	})
-	if err == ready {
-		return nil
-	}
-	return translate(err)
+	return translate(s.reader.WithContext(ctx).Exec("SELECT 1").Error)
 }

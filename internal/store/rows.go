@@ -11,7 +11,7 @@ import (
 // rowTypes lists every row struct; a test compares them with the schema.
 var rowTypes = []any{
 	&customerRow{}, &siteRow{}, &certificateRow{}, &personRow{}, &sessionRow{},
-	&throttleRow{}, &eventRow{}, &keyRow{},
+	&throttleRow{}, &readinessRow{}, &eventRow{}, &keyRow{},
 	&totpStepRow{}, &recoveryRow{}, &halfSessionRow{}, &programRow{}, &hookRow{}, &hookDeliveryRow{}, &mailRow{}, &quietAddressRow{},
 	&catalogueRow{}, &settingRow{}, &rateRow{}, &coilRow{}, &movementRow{}, &reservationRow{}, &blockRow{},
 	&orderRow{}, &lineRow{}, &cutRow{}, &placedRow{}, &cutRecordRow{}, &bundleRow{}, &loadRow{}, &stopRow{}, &paperRow{}, &seriesRow{},

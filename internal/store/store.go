@@ -36,6 +36,7 @@ type Store struct {
 	Probe func() error
 
 	slow   slow
+	ready  readiness
 	kind   dialect
 	source string   // file path, or the URL
 	writer *gorm.DB // SQLite: one connection, BEGIN IMMEDIATE
