@@ -50,7 +50,7 @@ var mayImport = map[string][]string{
 	"document": rooms(domain, "words", "books", "caution", "drawing"),
 	"desk":     rooms(domain, "words", cores, "store", "document", "drawing", "picture", "einvoice", "calendar", "totp", "mail", "nestview"),
 	"demo":     rooms(domain, cores, "desk"),
-	"web":      rooms(domain, "words", cores, "desk", "document", "drawing", "caution", "cutlist", "calendar", "mail", "nestview", "templates", "static"),
+	"web":      rooms(domain, "words", cores, "desk", "document", "drawing", "picture", "caution", "cutlist", "calendar", "mail", "nestview", "templates", "static"),
 	"cmd":      rooms(domain, cores, "store", "desk", "web", "demo", "mail", "drawing", "nestview"),
 }
 

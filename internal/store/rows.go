@@ -17,7 +17,7 @@ var rowTypes = []any{
 	&orderRow{}, &lineRow{}, &cutRow{}, &placedRow{}, &cutRecordRow{}, &bundleRow{}, &loadRow{}, &stopRow{}, &paperRow{}, &seriesRow{},
 	&invoiceRow{}, &memoRow{}, &paymentRow{}, &itemRow{}, &creditRow{}, &applicationRow{}, &entryRow{}, &postingRow{}, &closeRow{}, &financeRow{},
 	&planHistoryRow{}, &floorNoteRow{},
-	&messageRow{}, &inviteRow{}, &takeOffRow{},
+	&photoNoteRow{}, &cutListRow{}, &accountRequestRow{}, &messageRow{}, &inviteRow{}, &takeOffRow{},
 	&photoRow{}, &distanceRow{}, &positionRow{}, &calendarLinkRow{}, &noticeRow{},
 }
 
