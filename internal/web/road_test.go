@@ -321,3 +321,24 @@ func TestCalendarByLink(t *testing.T) {
 	owner.Submit(owner.Get("/loads/calendars"), "form[action=/loads/calendars/1/revoke]", nil).WantRedirect("/loads/calendars")
 	nobody.Get("/calendar/" + link).Want(404)
 }
+
+// The owner says how pieces are lifted; the page figures the limit factor by
+// factor, and others only read it.
+func TestLiftingPage(t *testing.T) {
+	site := webtest.Furnished(t)
+	owner := site.As(t, party.Owner)
+	page := owner.Get("/loads/lifting").Want(200)
+	if got := page.Text(".headline"); !strings.Contains(got, "30.9 lb") { // 51 × 10/15 × 0.91, by hand
+		t.Errorf("the limit is %q", got)
+	}
+	bad := owner.Submit(page, "#lifting", url.Values{"twist": {"200"}, "reach": {"near"}}).Want(422)
+	if bad.Text("#f-reach-error") == "" || !strings.Contains(string(bad.Body), `value="near"`) {
+		t.Error("nothing said at the reach, or what was typed is lost")
+	}
+	owner.Submit(bad, "#lifting", url.Values{"twist": {"30"}, "reach": {"20"}, "per_minute": {"1"}, "hours": {"2"}}).WantRedirect("/loads/lifting")
+	driver := site.As(t, party.Driver)
+	page = driver.Get("/loads/lifting").Want(200)
+	if got := page.Text(".headline"); !strings.Contains(got, "18.5 lb") || len(page.All("#lifting")) > 0 { // 51 × 0.5 × 0.91 × 0.904 × 0.88
+		t.Errorf("the limit is %q", got)
+	}
+}
