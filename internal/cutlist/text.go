@@ -11,6 +11,7 @@ import (
 	"golang.org/x/text/encoding/unicode"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/words"
 )
 
 // Open reads a file by what is in it, whatever it is called: an XLSX workbook,
@@ -26,7 +27,11 @@ func Open(body []byte) ([]Sheet, error) {
 	case bytes.HasPrefix(body, []byte{0xd0, 0xcf, 0x11, 0xe0}):
 		return nil, fault.Invalidf("file", "this workbook is of an old kind or has a password; save it as .xlsx without one, or as CSV")
 	}
-	for _, kind := range []struct{ start, name string }{{"%PDF", "a PDF"}, {"\xff\xd8\xff", "a picture"}, {"\x89PNG", "a picture"}, {"GIF8", "a picture"}, {"{\\rtf", "a text with layout"}} {
+	picture := words.Say("a picture")
+	for _, kind := range []struct {
+		start string
+		name  words.Text
+	}{{"%PDF", words.Say("a PDF")}, {"\xff\xd8\xff", picture}, {"\x89PNG", picture}, {"GIF8", picture}, {"{\\rtf", words.Say("a text with layout")}} {
 		if bytes.HasPrefix(body, []byte(kind.start)) {
 			return nil, fault.Invalidf("file", "this is %s, which isn't read by machine; give a sheet or a text, and send this along as a photo or in a message", kind.name)
 		}

@@ -59,6 +59,10 @@ var customerFiles = []string{
 	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/language.go",
 	"web/link.go", "web/orders.go", "web/ordertalk.go", "web/page.go", "web/routes.go", "web/session.go", "web/signin.go",
 	"web/trim.go", "web/visit.go",
+	"cutlist/*.go", "picture/*.go", "order/keeps.go", "party/request.go", "desk/photonote.go", "desk/savedlist.go", "desk/accountrequest.go#AskForAccount",
+	"store/customerkeeps.go#AddCutList", "store/customerkeeps.go#CutList", "store/customerkeeps.go#PhotoNote", "desk/customers.go#seesFile",
+	"web/cutimport.go", "web/cutuse.go", "web/photonote.go", "web/lists.go", "web/customers.go#sitePageOf", "web/customers.go#showSiteOf",
+	"web/accountside.go#newRequestPage", "web/accountside.go#doRequest", "web/accountside.go#ownSitePage", "web/accountside.go#doSaveOwnSite",
 	"roof/*.go", "desk/takeoff.go", "desk/roof*.go", "web/takeoff*.go",
 }
 
