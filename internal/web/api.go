@@ -42,8 +42,12 @@ func apiTable() []apiRoute {
 		{"GET", "/api/v1/orders", desk.MayReadOrder, apiOrders, false},
 		{"POST", "/api/v1/orders", desk.MayMakeOrder, apiTakeOrder, true},
 		{"GET", "/api/v1/orders/:id", desk.MayReadOrder, apiOrder, false},
+		{"PUT", "/api/v1/orders/:id", desk.MayMakeOrder, apiReplace, true},
 		{"POST", "/api/v1/orders/:id/quote", desk.MayMakeOrder, apiQuote, true},
 		{"POST", "/api/v1/orders/:id/accept", desk.MayMakeOrder, apiAccept, true},
+		{"POST", "/api/v1/orders/:id/decline", desk.MayMakeOrder, apiDecline, true},
+		{"POST", "/api/v1/orders/:id/cancel", desk.MayMakeOrder, apiCancel, true},
+		{"POST", "/api/v1/orders/:id/change", desk.MayMakeOrder, apiChange, true},
 		{"GET", "/api/v1/papers/:id", desk.MayReadPaper, apiPaper, false},
 		{"GET", "/api/v1/coils", desk.MayReadCoil, apiCoils, false},
 		{"GET", "/api/v1/customers", desk.MayReadFirm, apiCustomers, false},
@@ -102,7 +106,7 @@ func (v *visit) unknownProgram() error {
 // readBody reads what was sent, and leaves it to be read by the handler too.
 func (v *visit) readBody() ([]byte, error) {
 	r := v.c.Request
-	if r.Method != http.MethodPost {
+	if r.Method == http.MethodGet {
 		return nil, nil
 	}
 	body, err := io.ReadAll(http.MaxBytesReader(v.c.Writer, r.Body, usualBody))
@@ -127,7 +131,7 @@ func (v *visit) onceForProgram(p desk.Program, body []byte, do handler) error {
 	if !plainID(value) {
 		return refusal{http.StatusBadRequest, "No key", "Send a header Idempotency-Key of 8 to 64 letters, digits, - or _, another one for each thing to be done."}
 	}
-	sum := sha256.Sum256(append([]byte(v.c.Request.URL.Path+"\x00"+v.c.GetHeader("If-Match")+"\x00"), body...))
+	sum := sha256.Sum256(append([]byte(v.c.Request.Method+" "+v.c.Request.URL.Path+"\x00"+v.c.GetHeader("If-Match")+"\x00"), body...))
 	key := desk.Key{Scope: "program " + strconv.FormatInt(p.ID, 10), Value: value, BodyHash: hex.EncodeToString(sum[:])}
 	if done, err := v.desk.Answered(v.ctx(), key); err != nil || done != nil {
 		return v.answerAgain(done, err)

@@ -55,6 +55,7 @@ type apiAskedLine struct {
 	Rib      string        `json:"rib"`
 	Count    int           `json:"count"`
 	Cuts     []apiAskedCut `json:"cuts"`
+	Section  *apiSection   `json:"section"` // of trim that is in no catalogue
 }
 
 type apiAskedCut struct {
@@ -110,6 +111,14 @@ func (a apiAskedLine) line(l *fault.List, at string) order.Line {
 			}
 		}
 		line.Cuts = append(line.Cuts, order.CutItem{Qty: c.Pieces, Length: r.Length, Typed: r.Typed, Mark: c.Mark})
+	}
+	if a.Section != nil {
+		if line.Kind != order.Trim {
+			l.Addf(at+"section", "only trim has a section")
+		}
+		if line.Section = a.Section.section(l, at+"section."); line.Code == "" {
+			line.Code, line.Name = drawnTrim, line.Section.Name
+		}
 	}
 	return line
 }
@@ -350,41 +359,6 @@ func (v *visit) seen() (order.Order, error) {
 		return order.Order{}, err
 	}
 	return f.Order, v.matched(f.Order.Version)
-}
-
-func apiQuote(v *visit) error {
-	o, err := v.seen()
-	if err != nil {
-		return err
-	}
-	if _, err := v.desk.QuoteOrder(v.ctx(), v.actor, o.ID, o.Version, nil); err != nil {
-		return err
-	}
-	return v.sendOrder(http.StatusOK, o.ID)
-}
-
-func apiAccept(v *visit) error {
-	var yes struct {
-		Name    string `json:"name"`
-		Title   string `json:"title"`
-		Consent bool   `json:"consent"`
-		Sharing bool   `json:"sharing"`
-	}
-	if err := v.decode(&yes); err != nil {
-		return err
-	}
-	o, err := v.seen()
-	if err != nil {
-		return err
-	}
-	_, err = v.desk.AcceptOrder(v.ctx(), v.actor, o.ID, o.Version, desk.Yes{
-		Name: strings.TrimSpace(yes.Name), Title: strings.TrimSpace(yes.Title), Consent: yes.Consent, Sharing: yes.Sharing,
-		Method: "program", Origin: v.c.ClientIP(),
-	})
-	if err != nil {
-		return err
-	}
-	return v.sendOrder(http.StatusOK, o.ID)
 }
 
 func apiPaper(v *visit) error {
