@@ -84,6 +84,7 @@ func (d *Desk) Allocate(ctx context.Context, actor party.Actor) (Allocation, err
 // cutFloor is what is promised and made of the open lines.
 type cutFloor struct {
 	promises map[int64][]order.Reservation // by line
+	sheets   []order.SheetPromise          // of any line
 	made     map[int64]int                 // by row of a cut list
 	lots     map[int64]map[string]bool     // lots an order is cut from already, by order
 	hold     bool                          // lines that have begun keep their coils
@@ -103,6 +104,9 @@ func (f *cutFloor) read(tx *store.Tx, s *snapshot) error {
 	for _, r := range promises {
 		f.promises[r.LineID] = append(f.promises[r.LineID], r)
 	}
+	if f.sheets, err = tx.SheetPromises(); err != nil {
+		return err
+	}
 	records, err := tx.CutRecords(ids...)
 	if err != nil || len(records) == 0 {
 		return err
@@ -117,6 +121,9 @@ func (f *cutFloor) read(tx *store.Tx, s *snapshot) error {
 	}
 	for _, r := range records {
 		f.made[r.CutID] += r.Pieces
+		if r.CoilID == 0 {
+			continue
+		}
 		of := s.lines[r.LineID].of.ID
 		if f.lots[of] == nil {
 			f.lots[of] = map[string]bool{}
@@ -145,6 +152,9 @@ func (f *cutFloor) left(l order.Line) order.Line {
 func (f *cutFloor) unserved(l order.Line) order.Line {
 	cuts := served{}
 	cuts.add(f.promises[l.ID])
+	for _, sheet := range f.sheets {
+		cuts.addBlanks(sheet.Blanks)
+	}
 	return cuts.rest(f.left(l))
 }
 

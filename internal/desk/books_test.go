@@ -28,16 +28,20 @@ var keeper = party.Actor{PersonID: 5, Name: "Demo Bookkeeper", Role: party.Bookk
 // onBoth runs a test on a furnished shop on SQLite and on PostgreSQL.
 func onBoth(t *testing.T, test func(t *testing.T, w *works)) {
 	t.Run("sqlite", func(t *testing.T) { test(t, newWorks(t)) })
-	t.Run("postgres", func(t *testing.T) {
-		s := storetest.OpenPostgres(t)
-		clock := demo.NewClock(opening)
-		d := desk.New(s, desk.Options{Now: clock.Now, Random: demo.Random()})
-		if _, err := demo.Furnish(t.Context(), d, clock, opening); err != nil {
-			t.Fatal(err)
-		}
-		clock.Set(opening)
-		test(t, &works{Desk: d, store: s, clock: clock})
-	})
+	t.Run("postgres", func(t *testing.T) { test(t, postgresWorks(t)) })
+}
+
+// postgresWorks is a furnished shop in a PostgreSQL database of its own.
+func postgresWorks(t *testing.T) *works {
+	t.Helper()
+	s := storetest.OpenPostgres(t)
+	clock := demo.NewClock(opening)
+	d := desk.New(s, desk.Options{Now: clock.Now, Random: demo.Random()})
+	if _, err := demo.Furnish(t.Context(), d, clock, opening); err != nil {
+		t.Fatal(err)
+	}
+	clock.Set(opening)
+	return &works{Desk: d, store: s, clock: clock}
 }
 
 func cash(cents int64) money.Amount { return money.Cents(cents, money.USD) }

@@ -240,7 +240,8 @@ func metalFor(l order.Line, length measure.Length, pieces int) measure.Length {
 	return ((length.Times(pieces) + row - 1) / row).Up(measure.SixtyFourth)
 }
 
-// usePromise takes pieces off the promises to a line, the coil in use first.
+// usePromise takes pieces off the promises to a line, the coil in use first, then
+// other coils, then sheets.
 func usePromise(tx *store.Tx, l order.Line, cut order.CutItem, m Made) error {
 	promises, err := tx.Reservations(l.ID)
 	if err != nil {
@@ -269,7 +270,7 @@ func usePromise(tx *store.Tx, l order.Line, cut order.CutItem, m Made) error {
 			}
 		}
 	}
-	return nil
+	return takeBlanks(tx, l.ID, cut.ID, left)
 }
 
 // runOf is how long the pieces of a promise are end to end.

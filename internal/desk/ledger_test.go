@@ -47,6 +47,36 @@ func TestLedgerBalances(t *testing.T) {
 	})
 }
 
+// The same on PostgreSQL, where copying a database is dear: the histories follow
+// each other in one shop, the books go on, and at the end the whole shop verifies.
+func TestLedgerBalancesOnPostgres(t *testing.T) {
+	if testing.Short() {
+		t.Skip("left to the run without -short")
+	}
+	w := postgresWorks(t)
+	h := &history{w: w, t: t, books: map[int64]*book{}}
+	h.start()
+	for _, c := range h.coils() {
+		h.books[c.ID] = &book{received: c.Original, onHand: c.OnHand}
+	}
+	rounds := 0
+	rapid.Check(t, func(r *rapid.T) {
+		if rounds++; rounds > 12 {
+			return
+		}
+		for range rapid.IntRange(6, 16).Draw(r, "steps") {
+			h.step(r)
+		}
+		h.check(r)
+	})
+	h.w.wantSound(t)
+	for name, c := range verified(t, w.Desk) {
+		if len(c.Wrong) > 0 {
+			t.Errorf("%s: %v", name, c.Wrong)
+		}
+	}
+}
+
 // copied opens a desk on a copy of a database.
 func (w *works) copied(t *testing.T, image string, n int) *works {
 	t.Helper()

@@ -305,6 +305,7 @@ func (s *snapshot) covered(l order.Line) bool {
 	l = s.rest(l)
 	cuts := served{}
 	cuts.add(s.promises[l.ID])
+	cuts.addBlanks(s.blanks)
 	cuts.add(spread(cuts.rest(l), s.serving(l), ""))
 	return len(cuts.rest(l).Cuts) == 0
 }
@@ -317,6 +318,12 @@ func (v served) add(promises []order.Reservation) {
 		for _, c := range r.Cuts {
 			v[c.CutID] += c.Qty
 		}
+	}
+}
+
+func (v served) addBlanks(blanks []order.SheetBlank) {
+	for _, b := range blanks {
+		v[b.CutID] += b.Qty
 	}
 }
 

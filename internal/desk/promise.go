@@ -59,31 +59,26 @@ func coilsFor(tx *store.Tx, l order.Line) ([]stock.Coil, error) {
 // promised coil.
 func unpromised(tx *store.Tx, o order.Order) (out []order.Line, err error) {
 	ids := lineIDs(o)
-	served := map[int64]int{} // by cut
+	cuts := served{}
 	promises, err := tx.Reservations(ids...)
 	if err != nil {
 		return nil, err
 	}
-	for _, r := range promises {
-		for _, c := range r.Cuts {
-			served[c.CutID] += c.Qty
-		}
+	cuts.add(promises)
+	blanks, err := tx.SheetBlanks(ids...)
+	if err != nil {
+		return nil, err
 	}
+	cuts.addBlanks(blanks)
 	made, err := tx.CutRecords(ids...)
 	if err != nil {
 		return nil, err
 	}
 	for _, r := range made {
-		served[r.CutID] += r.Pieces
+		cuts[r.CutID] += r.Pieces
 	}
 	for _, l := range o.Lines {
-		var rest []order.CutItem
-		for _, c := range l.Cuts {
-			if c.Qty -= served[c.ID]; c.Qty > 0 {
-				rest = append(rest, c)
-			}
-		}
-		if l.Cuts = rest; len(rest) > 0 {
+		if l = cuts.rest(l); len(l.Cuts) > 0 {
 			out = append(out, l)
 		}
 	}

@@ -54,7 +54,9 @@ type snapshot struct {
 	open      []order.Order                 // accepted and planned, with their lines
 	lines     map[int64]plannedLine         // the lines of open, by id
 	promises  map[int64][]order.Reservation // coil promised to lines
-	made      map[int64]map[int64]int       // pieces made of a begun line, by row of its cut list
+	blanks    []order.SheetBlank            // pieces promised from sheets
+	piles     []stock.Pile
+	made      map[int64]map[int64]int // pieces made of a begun line, by row of its cut list
 
 	seats *seats // shared by the snapshots that follow each other
 }
@@ -171,7 +173,7 @@ func partTouched(e store.Happened) part {
 			return nothing
 		}
 		return theFloor
-	case "coil", "plan", "block":
+	case "coil", "pile", "plan", "block":
 		return theFloor
 	}
 	return everythingRead
@@ -279,9 +281,15 @@ func (s *snapshot) readFloor(tx *store.Tx, now time.Time) (err error) {
 // readMetal reads which coils are promised to the open lines, and what is made
 // of those that have begun.
 func (s *snapshot) readMetal(tx *store.Tx, ids []int64) error {
-	s.promises, s.made = map[int64][]order.Reservation{}, map[int64]map[int64]int{}
-	if len(ids) == 0 {
-		return nil
+	s.promises, s.made, s.blanks = map[int64][]order.Reservation{}, map[int64]map[int64]int{}, nil
+	var err error
+	if s.piles, err = tx.Piles(); err != nil || len(ids) == 0 {
+		return err
+	}
+	if len(s.piles) > 0 {
+		if s.blanks, err = tx.SheetBlanks(ids...); err != nil {
+			return err
+		}
 	}
 	promises, err := tx.Reservations(ids...)
 	if err != nil {

@@ -17,8 +17,9 @@ import (
 
 // AdoptTrimPlan promises the coil of the trim plan to its lines, when nothing
 // changed since it was shown: each line the feet that its blanks take in the
-// patterns, not what they would take alone. Cuts that no coil on hand holds stay
-// for the purchase list.
+// patterns, not what they would take alone. Sheets are promised whole, one to
+// each time a pattern is slit. Cuts that no coil on hand holds stay for the
+// purchase list.
 func (d *Desk) AdoptTrimPlan(ctx context.Context, actor party.Actor, stamp int64) (TrimPlan, error) {
 	plan, err := d.TrimPlan(ctx, actor)
 	if err != nil {
@@ -45,11 +46,13 @@ func (d *Desk) AdoptTrimPlan(ctx context.Context, actor party.Actor, stamp int64
 		if err != nil {
 			return err
 		}
+		piles, err := tx.Piles()
+		if err != nil {
+			return err
+		}
 		for i := range plan.Groups {
-			for _, r := range plan.Groups[i].promises(coils) {
-				if err := tx.Reserve(r); err != nil {
-					return err
-				}
+			if err := plan.Groups[i].promise(tx, coils, piles); err != nil {
+				return err
 			}
 		}
 		return tx.Log(actor, "promised coil by the trim plan", "coil", 0, nil)
@@ -65,27 +68,52 @@ func (g *TrimGroup) lineIDs() (ids []int64) {
 	return ids
 }
 
-// trimCutting puts the plan's cuts on coils, one whole cut on one coil, and
-// hands their pieces to the lines in order.
+// trimCutting puts the plan's cuts on coils and sheets, one whole cut on one coil,
+// and hands their pieces to the lines in order.
 type trimCutting struct {
-	g     *TrimGroup
-	coils map[string][]stock.Coil // by stock of the problem
-	used  map[int64]measure.Length
-	left  []int // pieces still wanted of each blank
-	out   []order.Reservation
+	g      *TrimGroup
+	coils  map[string][]stock.Coil // by stock of the problem
+	piles  map[string][]stock.Pile
+	used   map[int64]measure.Length
+	left   []int // pieces still wanted of each blank
+	out    []order.Reservation
+	sheets []order.SheetPromise
 }
 
-// promises gives what each line takes of each coil; the shares of one cut add up
-// to its length.
-func (g *TrimGroup) promises(coils []stock.Coil) []order.Reservation {
-	c := &trimCutting{g: g, coils: map[string][]stock.Coil{}, used: map[int64]measure.Length{}}
+// promise keeps what each line takes of each coil and sheet.
+func (g *TrimGroup) promise(tx *store.Tx, coils []stock.Coil, piles []stock.Pile) error {
+	c := g.cutting(coils, piles)
+	for _, r := range c.out {
+		if err := tx.Reserve(r); err != nil {
+			return err
+		}
+	}
+	for _, s := range c.sheets {
+		if err := tx.ReserveSheet(s); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// cutting works the promises out; the shares of one cut of coil add up to its
+// length.
+func (g *TrimGroup) cutting(coils []stock.Coil, piles []stock.Pile) *trimCutting {
+	c := &trimCutting{g: g, coils: map[string][]stock.Coil{}, piles: map[string][]stock.Pile{}, used: map[int64]measure.Length{}}
 	for _, coil := range coils {
 		metal := coil.Strip
 		metal.Width = 0
 		for _, t := range g.Takes {
-			if metal == g.Strip && coil.Strip.Width == t.Width {
+			if metal == g.Strip && coil.Strip.Width == t.Width && !t.Sheet() {
 				c.coils[t.ID] = append(c.coils[t.ID], coil)
 			}
+		}
+	}
+	for _, p := range piles {
+		metal := p.Strip
+		metal.Width = 0
+		if id := sheetID(p); metal == g.Strip {
+			c.piles[id] = append(c.piles[id], p)
 		}
 	}
 	for _, b := range g.Blanks {
@@ -96,10 +124,14 @@ func (g *TrimGroup) promises(coils []stock.Coil) []order.Reservation {
 			c.cut(run)
 		}
 	}
-	return c.out
+	return c
 }
 
 func (c *trimCutting) cut(run nest.Run) {
+	if piles := c.piles[run.Stock]; len(piles) > 0 {
+		c.sheet(piles, run)
+		return
+	}
 	length := nestview.Sixteenths(run.Length)
 	for _, coil := range c.coils[run.Stock] {
 		if coil.Free()-c.used[coil.ID] < length {
@@ -107,6 +139,30 @@ func (c *trimCutting) cut(run nest.Run) {
 		}
 		c.used[coil.ID] += length
 		c.share(coil, length, c.pieces(run))
+		return
+	}
+}
+
+// sheet promises one sheet of the oldest pile that has one.
+func (c *trimCutting) sheet(piles []stock.Pile, run nest.Run) {
+	for i := range piles {
+		if piles[i].Free() < 1 {
+			continue
+		}
+		s := order.SheetPromise{PileID: piles[i].ID, Pattern: nestview.RunWords(run, c.g.Items())}
+		for _, b := range c.pieces(run) {
+			blank := c.g.Blanks[b]
+			k := slices.IndexFunc(s.Blanks, func(x order.SheetBlank) bool { return x.CutID == blank.Cut.ID })
+			if k < 0 {
+				k = len(s.Blanks)
+				s.Blanks = append(s.Blanks, order.SheetBlank{LineID: blank.Line.ID, CutShare: order.CutShare{CutID: blank.Cut.ID, Length: blank.Cut.Length}})
+			}
+			s.Blanks[k].Qty++
+		}
+		if len(s.Blanks) > 0 {
+			piles[i].Promised++
+			c.sheets = append(c.sheets, s)
+		}
 		return
 	}
 }

@@ -43,7 +43,8 @@ type TrimGroup struct {
 	Takes    []TrimTake
 	Pieces   int
 	ByHand   measure.Length // what slitting each trim on its own takes, in feet of the same stock
-	Feet     measure.Length
+	Feet     measure.Length // of coil
+	Sheets   int
 	WastePct float64 // of the metal cut, what is neither blank nor a drop to keep
 }
 
@@ -55,15 +56,23 @@ type TrimBlank struct {
 	Cut    order.CutItem
 }
 
-// TrimTake is what the plan takes of one width of coil.
+// TrimTake is what the plan takes of one width of coil, or of one size of sheet.
 type TrimTake struct {
 	ID     string // of the problem's stock
 	Width  measure.Length
-	Feet   measure.Length
+	Feet   measure.Length // of coil
 	Free   measure.Length // on hand for it: free, and what these lines are promised
-	Tags   []string       // coils in the order they would be used
+	Tags   []string       // coils or piles in the order they would be used
 	Missed measure.Length // to buy
+
+	Length     measure.Length // of a sheet, 0 for coil
+	Sheets     int            // taken
+	FreeSheets int
+	each       int64 // what a sheet is worth, in thousandths of a cent
 }
+
+// Sheet reports whether this is a size of sheet.
+func (t TrimTake) Sheet() bool { return t.Length > 0 }
 
 // TrimPlan nests all open trim. Nothing is changed. actor must work in the shop.
 func (d *Desk) TrimPlan(ctx context.Context, actor party.Actor) (TrimPlan, error) {
@@ -154,7 +163,7 @@ func (s *snapshot) nestTrim(ctx context.Context, g *TrimGroup, folder stock.Mach
 	}
 	g.Result = r
 	g.settle()
-	if hand, err := nest.NestByHand(p, nest.OneTrim); err == nil {
+	if hand, err := nest.NestByHand(p, nest.OneTrim); err == nil && g.Sheets == 0 {
 		for _, run := range hand.Runs {
 			g.ByHand += nestview.Sixteenths(run.Length).Times(int(run.Times))
 		}
@@ -179,8 +188,12 @@ func (g *TrimGroup) items() (widest int64) {
 	return widest
 }
 
-// trimStock gives the widths that the blanks can be cut from: those on hand, and
-// when the widest blank fits none of them, those that can be bought.
+// boughtTimes is how much dearer coil counts that isn't there yet than metal that
+// is, so that what is on hand is used up first.
+const boughtTimes = 3
+
+// trimStock gives what the blanks can be cut from: sheets and widths of coil on
+// hand, and when the widest blank fits no such coil, widths that can be bought.
 func (s *snapshot) trimStock(g *TrimGroup, folder stock.Machine, widest int64, f cutFloor) {
 	own := map[int64]measure.Length{}
 	seen := map[int64]bool{}
@@ -193,6 +206,7 @@ func (s *snapshot) trimStock(g *TrimGroup, folder stock.Machine, widest int64, f
 			own[r.CoilID] += r.Length
 		}
 	}
+	s.sheetStock(g, folder, f)
 	reach := int64(0)
 	for _, c := range s.coils {
 		metal := c.Strip
@@ -211,18 +225,65 @@ func (s *snapshot) trimStock(g *TrimGroup, folder stock.Machine, widest int64, f
 			g.take(sup.Strip.Width)
 		}
 	}
-	slices.SortFunc(g.Takes, func(a, b TrimTake) int { return cmp.Compare(a.Width, b.Width) })
+	slices.SortFunc(g.Takes, func(a, b TrimTake) int { return cmp.Or(cmp.Compare(a.Width, b.Width), cmp.Compare(a.Length, b.Length)) })
 	for _, t := range g.Takes {
-		strip := g.Strip
-		strip.Width = t.Width
-		g.Problem.Stock = append(g.Problem.Stock, nest.Stock{ID: t.ID, Form: nest.CoilForm, Width: int64(t.Width / measure.Sixteenth), CostPerUnit: max(1, s.matOf(strip)/2)})
+		g.Problem.Stock = append(g.Problem.Stock, s.stockOf(g, t))
 	}
+}
+
+func (s *snapshot) stockOf(g *TrimGroup, t TrimTake) nest.Stock {
+	width := int64(t.Width / measure.Sixteenth)
+	if t.Sheet() {
+		count := int64(t.FreeSheets)
+		return nest.Stock{ID: t.ID, Form: nest.SheetForm, Width: width, Length: int64(t.Length / measure.Sixteenth), Cost: t.each, Count: &count}
+	}
+	strip := g.Strip
+	strip.Width = t.Width
+	unit := max(1, s.matOf(strip)/2)
+	if t.Free == 0 {
+		unit *= boughtTimes
+	}
+	return nest.Stock{ID: t.ID, Form: nest.CoilForm, Width: width, CostPerUnit: unit}
+}
+
+// sheetStock adds the sizes of sheet on hand: what is free, and what these lines
+// are promised alone.
+func (s *snapshot) sheetStock(g *TrimGroup, folder stock.Machine, f cutFloor) {
+	lines := g.lineIDs()
+	own := map[int64]int{}
+	for _, sheet := range f.sheets {
+		if !slices.ContainsFunc(sheet.Blanks, func(b order.SheetBlank) bool { return !slices.Contains(lines, b.LineID) }) {
+			own[sheet.PileID]++
+		}
+	}
+	for _, p := range s.piles {
+		metal := p.Strip
+		metal.Width = 0
+		room := p.Free() + own[p.ID]
+		if metal != g.Strip || p.Strip.Width > folder.MaxStrip || room <= 0 {
+			continue
+		}
+		id := sheetID(p)
+		i := slices.IndexFunc(g.Takes, func(t TrimTake) bool { return t.ID == id })
+		if i < 0 {
+			i = len(g.Takes)
+			const mill = 100_000 // thousandths of a cent in a dollar
+			g.Takes = append(g.Takes, TrimTake{ID: id, Width: p.Strip.Width, Length: p.Length, each: max(1, int64(p.Each().Mul(money.Int(mill)).Float()))})
+		}
+		g.Takes[i].FreeSheets += room
+		g.Takes[i].Tags = append(g.Takes[i].Tags, p.Tag)
+	}
+}
+
+// sheetID names a size of sheet in a problem: 48 in × 10' sheet.
+func sheetID(p stock.Pile) string {
+	return nestview.Across(p.Strip.Width) + " × " + p.Length.FeetInches(16) + " sheet"
 }
 
 // take finds the row of a width, or adds it.
 func (g *TrimGroup) take(width measure.Length) *TrimTake {
 	for i := range g.Takes {
-		if g.Takes[i].Width == width {
+		if g.Takes[i].Width == width && !g.Takes[i].Sheet() {
 			return &g.Takes[i]
 		}
 	}
@@ -234,16 +295,21 @@ func (g *TrimGroup) take(width measure.Length) *TrimTake {
 func (g *TrimGroup) settle() {
 	for _, run := range g.Result.Runs {
 		for i := range g.Takes {
-			if t := &g.Takes[i]; t.ID == run.Stock {
+			switch t := &g.Takes[i]; {
+			case t.ID != run.Stock:
+			case t.Sheet():
+				t.Sheets += int(run.Times)
+			default:
 				t.Feet += nestview.Sixteenths(run.Length).Times(int(run.Times))
 			}
 		}
 	}
-	g.Takes = slices.DeleteFunc(g.Takes, func(t TrimTake) bool { return t.Feet == 0 })
+	g.Takes = slices.DeleteFunc(g.Takes, func(t TrimTake) bool { return t.Feet == 0 && t.Sheets == 0 })
 	for i := range g.Takes {
 		t := &g.Takes[i]
 		t.Missed = max(0, t.Feet-t.Free)
 		g.Feet += t.Feet
+		g.Sheets += t.Sheets
 	}
 	if g.Result.Stock > 0 {
 		g.WastePct = 100 * float64(g.Result.Stock-g.Result.Blanks-g.Result.Drops) / float64(g.Result.Stock)
@@ -313,6 +379,10 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 	}
 	doc.Sections = s.sections(order.Order{Lines: lines}, shopReader)
 	for _, t := range g.Takes {
+		if t.Sheet() {
+			doc.SetUp = append(doc.SetUp, fmt.Sprintf("Take %d of the %d %ss: pile %s", t.Sheets, t.FreeSheets, t.ID, strings.Join(t.Tags, ", ")))
+			continue
+		}
 		for _, c := range s.coils {
 			if slices.Contains(t.Tags, c.Tag) && c.Strip.Width == t.Width {
 				use := min(t.Feet, c.OnHand)

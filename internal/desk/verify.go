@@ -64,6 +64,7 @@ func (v *verifier) checks() []check {
 		{"prices", "prices replayed to the same cents", v.prices},
 		{"order states", "orders whose steps are allowed", v.states},
 		{"coil ledgers", "coils that balance", v.coils},
+		{"sheet ledgers", "piles of sheets that balance", v.piles},
 		{"cut records", "lines whose cuts are in the ledger", v.cuts},
 		{"run plan", "places in the plan", v.plan},
 		{"references", "references that lead somewhere", v.references},

@@ -27,7 +27,7 @@ func (w *works) live(t *testing.T) {
 	must[desk.Received](t)(w.RecordPayment(ctx, keeper, desk.MoneyIn{CustomerID: tradeFirm, Amount: cash(9_000), Method: books.ByCheck, Reference: "check 8"}))
 	w.invoice(t, w.delivered(t, rivalFirm, 7).ID)
 	must[order.Paper](t)(w.IssueStatement(ctx, keeper, rivalFirm))
-	w.accept(t, w.quote(t, w.take(t, asked(panels(6, 12)))))
+	w.sheets(t, w.accept(t, w.quote(t, w.take(t, asked(panels(6, 12))))).Lines[0], 5)
 	w.accept(t, w.quote(t, w.take(t, asked(panels(9, 20)))))
 	if p := must[desk.Proposal](t)(w.ProposePlan(ctx, boss)); len(p.Moved) > 0 {
 		must[desk.Proposal](t)(w.AdoptPlan(ctx, boss, p.Stamp))
@@ -55,7 +55,7 @@ func TestVerifyIsCleanOnASoundShop(t *testing.T) {
 	onBoth(t, func(t *testing.T, w *works) {
 		w.live(t)
 		checks := verified(t, w.Desk)
-		if len(checks) != 13 {
+		if len(checks) != 14 {
 			t.Errorf("%d checks", len(checks))
 		}
 		for name, c := range checks {
@@ -102,6 +102,8 @@ var damages = []struct {
 	{"an order jumps a state", []string{"UPDATE orders SET state = 'closed' WHERE number = '1002'"}, "order states", "order 1002"},
 	{"a movement is changed", []string{"UPDATE movements SET length = length + 1 WHERE kind = 'received' AND coil_id = 1"}, "coil ledgers", "its ledger begins"},
 	{"a coil is cut below nothing", []string{"INSERT INTO movements (coil_id, kind, length, reason, line_id, pieces, made_at, made_by) SELECT 2, 'scrap', -original - 1, 'gone', NULL, 0, '2026-03-02 12:00:00+00:00', 'x' FROM coils WHERE id = 2"}, "coil ledgers", "coil "},
+	{"a pile's movement is changed", []string{"UPDATE pile_movements SET sheets = sheets + 1 WHERE kind = 'received'"}, "sheet ledgers", "its ledger begins"},
+	{"a sheet is cut for nobody", []string{"INSERT INTO pile_movements (pile_id, kind, sheets, reason, made_at, made_by) VALUES (1, 'cut', -1, 'gone', '2026-03-02 12:00:00+00:00', 'x')"}, "sheet ledgers", "no order has a piece of it"},
 	{"more is promised than there is", []string{"UPDATE reservations SET length = length * 100000 WHERE id = (SELECT MIN(id) FROM reservations WHERE length > 0)"}, "coil ledgers", "are promised of"},
 	{"a cut record is gone", []string{"DELETE FROM cut_records WHERE key = 'v'"}, "cut records", "line 1"},
 	{"two runs stand on one machine at once", []string{"UPDATE placed SET change_at = (SELECT MIN(change_at) FROM placed), starts_at = (SELECT MIN(starts_at) FROM placed)"}, "run plan", "before the run before it ends"},

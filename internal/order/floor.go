@@ -44,18 +44,35 @@ type CutShare struct {
 	Length measure.Length `json:"length"`
 }
 
+// SheetPromise is one flat sheet of a pile that is to be slit by a pattern, and
+// the blanks it yields.
+type SheetPromise struct {
+	ID      int64
+	PileID  int64
+	Pattern string // in words
+	Blanks  []SheetBlank
+}
+
+// SheetBlank is so many pieces of a line from one sheet.
+type SheetBlank struct {
+	ID     int64
+	LineID int64
+	CutShare
+}
+
 // CutRecord is pieces made: one tap on the operator's sheet. Key makes a second
 // tap, or a second tablet, count once.
 type CutRecord struct {
-	ID     int64
-	Key    string
-	LineID int64
-	CutID  int64
-	CoilID int64
-	Pieces int
-	Length measure.Length // of one piece
-	At     time.Time
-	By     string
+	ID       int64
+	Key      string
+	LineID   int64
+	CutID    int64
+	CoilID   int64
+	FromPile int64 // the movement of the sheet they were cut from, else 0
+	Pieces   int
+	Length   measure.Length // of one piece
+	At       time.Time
+	By       string
 }
 
 // Bundle is a package of one order's pieces.

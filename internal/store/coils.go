@@ -261,9 +261,12 @@ func (tx *Tx) ReservationsOn(coilID int64) ([]order.Reservation, error) {
 	return convert(rows, reservationRow.reservation), err
 }
 
-// Release takes the promises to these lines back.
+// Release takes the promises to these lines back, of coil and of sheets.
 func (tx *Tx) Release(lineIDs ...int64) error {
-	return tx.db.Where("line_id IN ?", lineIDs).Delete(&reservationRow{}).Error
+	if err := tx.db.Where("line_id IN ?", lineIDs).Delete(&reservationRow{}).Error; err != nil {
+		return err
+	}
+	return tx.releaseSheets(lineIDs)
 }
 
 type blockRow struct {

@@ -99,21 +99,22 @@ func (tx *Tx) SavePlace(p order.Placed) error {
 }
 
 type cutRecordRow struct {
-	ID     int64 `gorm:"primaryKey"`
-	Key    string
-	LineID int64
-	CutID  int64
-	CoilID *int64
-	Pieces int64
-	Length int64
-	MadeAt time.Time
-	MadeBy string
+	ID             int64 `gorm:"primaryKey"`
+	Key            string
+	LineID         int64
+	CutID          int64
+	CoilID         *int64
+	Pieces         int64
+	Length         int64
+	MadeAt         time.Time
+	MadeBy         string
+	PileMovementID *int64
 }
 
 func (cutRecordRow) TableName() string { return "cut_records" }
 
 func (r cutRecordRow) record() order.CutRecord {
-	return order.CutRecord{ID: r.ID, Key: r.Key, LineID: r.LineID, CutID: r.CutID, CoilID: value(r.CoilID), Pieces: int(r.Pieces), Length: measure.Length(r.Length), At: r.MadeAt.UTC(), By: r.MadeBy}
+	return order.CutRecord{ID: r.ID, Key: r.Key, LineID: r.LineID, CutID: r.CutID, CoilID: value(r.CoilID), FromPile: value(r.PileMovementID), Pieces: int(r.Pieces), Length: measure.Length(r.Length), At: r.MadeAt.UTC(), By: r.MadeBy}
 }
 
 // AddCutRecord keeps pieces made. fresh is false when this key was kept before:
@@ -123,7 +124,7 @@ func (tx *Tx) AddCutRecord(actor party.Actor, c order.CutRecord) (fresh bool, er
 	if err := tx.db.Model(&cutRecordRow{}).Where("key = ?", c.Key).Count(&there).Error; err != nil || there > 0 {
 		return false, err
 	}
-	row := cutRecordRow{Key: c.Key, LineID: c.LineID, CutID: c.CutID, CoilID: optional(c.CoilID), Pieces: int64(c.Pieces), Length: int64(c.Length), MadeAt: tx.now, MadeBy: actor.Name}
+	row := cutRecordRow{Key: c.Key, LineID: c.LineID, CutID: c.CutID, CoilID: optional(c.CoilID), PileMovementID: optional(c.FromPile), Pieces: int64(c.Pieces), Length: int64(c.Length), MadeAt: tx.now, MadeBy: actor.Name}
 	return true, tx.db.Create(&row).Error
 }
 

@@ -14,6 +14,7 @@ var rowTypes = []any{
 	&throttleRow{}, &readinessRow{}, &eventRow{}, &keyRow{},
 	&totpStepRow{}, &recoveryRow{}, &halfSessionRow{}, &programRow{}, &hookRow{}, &hookDeliveryRow{}, &mailRow{}, &quietAddressRow{},
 	&catalogueRow{}, &settingRow{}, &rateRow{}, &coilRow{}, &movementRow{}, &reservationRow{}, &blockRow{},
+	&pileRow{}, &pileMovementRow{}, &sheetPromiseRow{}, &sheetBlankRow{},
 	&orderRow{}, &lineRow{}, &cutRow{}, &placedRow{}, &cutRecordRow{}, &bundleRow{}, &loadRow{}, &stopRow{}, &paperRow{}, &seriesRow{},
 	&invoiceRow{}, &memoRow{}, &paymentRow{}, &itemRow{}, &creditRow{}, &applicationRow{}, &entryRow{}, &postingRow{}, &closeRow{}, &financeRow{},
 	&planHistoryRow{}, &floorNoteRow{},
