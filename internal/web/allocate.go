@@ -207,7 +207,7 @@ func doTrimPlan(v *visit) error {
 	if _, err := v.desk.AdoptTrimPlan(v.ctx(), v.actor, v.number("stamp")); err != nil {
 		return err
 	}
-	return v.redirectSaying("/coils/trim-plan", "The trim is promised its coil by this plan.")
+	return v.redirectSaying("/coils/trim-plan", "The trim is promised its coil and sheets by this plan.")
 }
 
 // doTrimSheet prints the slitting and folding of one metal.

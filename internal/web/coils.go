@@ -50,7 +50,7 @@ const (
 func (v *visit) coilTabs(here string) []Link {
 	return open(v.actor.Role, []Link{
 		{Name: "Rack", Path: "/coils"}, {Name: "Receive", Path: "/coils/new"}, {Name: "Allocate", Path: "/coils/allocate"},
-		{Name: "To buy", Path: "/coils/buy"}, {Name: "Trim plan", Path: "/coils/trim-plan"}, {Name: "Draw a trim", Path: "/trim"},
+		{Name: "To buy", Path: "/coils/buy"}, {Name: "Trim plan", Path: "/coils/trim-plan"}, {Name: "Sheets", Path: "/coils/sheets"}, {Name: "Draw a trim", Path: "/trim"},
 	}, here)
 }
 

@@ -46,7 +46,7 @@ func TestLookAtCoilsAndTrim(t *testing.T) {
 	b.As(party.Owner)
 	for _, page := range []struct{ name, path string }{
 		{"coils", "/coils"}, {"coil", "/coils/1"}, {"receive", "/coils/new"}, {"allocate", "/coils/allocate"}, {"to-buy", "/coils/buy"},
-		{"trim-plan", "/coils/trim-plan"}, {"trim", "/trim"}, {"trim-valley", "/trim?shape=valley-w"},
+		{"trim-plan", "/coils/trim-plan"}, {"sheets", "/coils/sheets"}, {"trim", "/trim"}, {"trim-valley", "/trim?shape=valley-w"},
 	} {
 		b.Look(page.name, page.path)
 	}

@@ -231,6 +231,8 @@ func table() []route {
 		{"POST", "/coils/buy", desks, doBuyList, 0},
 		{"GET", "/coils/trim-plan", rackers, showTrimPlan, 0},
 		{"POST", "/coils/trim-plan", rackers, doTrimPlan, 0},
+		{"GET", "/coils/sheets", rackers, showSheets, 0},
+		{"POST", "/coils/sheets", rackers, doSheets, 0},
 		{"GET", "/coils/:id", rackers, showCoil, 0},
 		{"POST", "/coils/:id/move", hands, doMoveCoil, 0},
 		{"POST", "/coils/:id/mount", hands, doMountCoil, 0},

@@ -202,6 +202,8 @@ func recordPath(kind string, id int64) string {
 		return "/orders/" + n
 	case "coil":
 		return "/coils/" + n
+	case "pile":
+		return "/coils/sheets"
 	case "load":
 		return "/loads/" + n
 	case "invoice":
