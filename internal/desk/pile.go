@@ -1,6 +1,7 @@
 package desk
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"slices"
@@ -176,8 +177,8 @@ func (r *SheetRack) read(tx *store.Tx, s *snapshot) error {
 
 // sheetName says what a pile is: the metal, and the sheet's size.
 func (s *snapshot) sheetName(p stock.Pile) string {
-	metal := RackStrip{Strip: p.Strip, Material: s.materials[p.Strip.Material], Colour: s.colours[p.Strip.Colour]}
-	return metal.Name() + " × " + p.Length.Pretty()
+	return cmp.Or(s.materials[p.Strip.Material].Name, p.Strip.Material) + " " + p.Strip.Gauge + ", " + cmp.Or(s.colours[p.Strip.Colour].Name, p.Strip.Colour) +
+		", " + p.Strip.Width.Format(measure.StyleInches) + " × " + p.Length.Pretty()
 }
 
 func (c *PileCard) promise(s *snapshot, sheet order.SheetPromise) {

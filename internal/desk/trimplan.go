@@ -363,7 +363,7 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 	doc.Goods.Profile = "Trim"
 	items := g.Items()
 	for i, run := range g.Result.Runs {
-		doc.SetUp = append(doc.SetUp, fmt.Sprintf("Pattern %d: %d × %s of %s: %s", i+1, run.Times, nestview.Sixteenths(run.Length).FeetInches(16), run.Stock, nestview.RunWords(run, items)))
+		doc.SetUp = append(doc.SetUp, fmt.Sprintf("Pattern %d: %d × %s: %s", i+1, run.Times, g.from(run), nestview.RunWords(run, items)))
 		doc.Slits = append(doc.Slits, g.slit(i, run, items))
 	}
 	var lines []order.Line
@@ -380,7 +380,7 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 	doc.Sections = s.sections(order.Order{Lines: lines}, shopReader)
 	for _, t := range g.Takes {
 		if t.Sheet() {
-			doc.SetUp = append(doc.SetUp, fmt.Sprintf("Take %d of the %d %ss: pile %s", t.Sheets, t.FreeSheets, t.ID, strings.Join(t.Tags, ", ")))
+			doc.SetUp = append(doc.SetUp, fmt.Sprintf("Take %d of %d on hand of %s, pile %s", t.Sheets, t.FreeSheets, t.ID, strings.Join(t.Tags, ", ")))
 			continue
 		}
 		for _, c := range s.coils {
@@ -394,6 +394,16 @@ func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {
 		}
 	}
 	return doc
+}
+
+// from says what a run is cut from: a sheet, or a length of coil.
+func (g *TrimGroup) from(run nest.Run) string {
+	for _, t := range g.Takes {
+		if t.ID == run.Stock && t.Sheet() {
+			return t.ID
+		}
+	}
+	return nestview.Sixteenths(run.Length).FeetInches(16) + " of " + run.Stock
 }
 
 func (s *snapshot) addBlank(b *document.Bundle, blank TrimBlank) {

@@ -2,6 +2,8 @@ package desk
 
 import (
 	"context"
+	"fmt"
+	"math"
 
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/measure"
@@ -22,6 +24,7 @@ func trimView(view drawing.Section, section metal.Section, r words.Reader) drawi
 			view.Dims = append(view.Dims, drawing.SectionDim{From: point(seg.From), To: point(seg.To), Label: r.Read(seg.Length)})
 		}
 	}
+	view.Angles = anglesOf(outline)
 	switch section.Painted {
 	case metal.Left:
 		view.Painted = drawing.PaintedLeft
@@ -31,6 +34,20 @@ func trimView(view drawing.Section, section metal.Section, r words.Reader) drawi
 	view.SideNote = r.T("painted side")
 	view.Desc = r.Read(section.Summary())
 	return view
+}
+
+// anglesOf names what the legs include at each bend; a hem is drawn, not named.
+func anglesOf(outline metal.Outline) (out []drawing.SectionAngle) {
+	for i := 1; i < len(outline.Segments); i++ {
+		a, b := outline.Segments[i-1], outline.Segments[i]
+		if a.Kind == metal.HemSegment || b.Kind == metal.HemSegment {
+			continue
+		}
+		turn := math.Atan2(b.To.Y-b.From.Y, b.To.X-b.From.X) - math.Atan2(a.To.Y-a.From.Y, a.To.X-a.From.X)
+		included := 180 - math.Abs(math.Remainder(turn, 2*math.Pi))*180/math.Pi
+		out = append(out, drawing.SectionAngle{From: point(a.From), At: point(b.From), To: point(b.To), Label: fmt.Sprintf("%.0f°", included)})
+	}
+	return out
 }
 
 func point(p metal.Point) drawing.Point { return drawing.Point{X: p.X, Y: p.Y} }

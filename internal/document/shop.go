@@ -110,6 +110,9 @@ func (c *composer) floorHead(g Goods, facts ...fact) {
 }
 
 func (s *RunSheet) coils(c *composer) {
+	if len(s.Coils) == 0 {
+		return // all from sheets, or still to be bought
+	}
 	c.title(c.t(wCoils))
 	var rows []record
 	for _, u := range s.Coils {

@@ -21,18 +21,27 @@ type SectionDim struct {
 	Out   float64 `json:"out,omitempty"` // how far off, in pixels; 0 takes a good distance; the side is found
 }
 
+// SectionAngle is the angle that two legs include, named beside their bend.
+type SectionAngle struct {
+	From  Point  `json:"from"` // the far end of the one leg
+	At    Point  `json:"at"`   // the bend
+	To    Point  `json:"to"`   // the far end of the other
+	Label string `json:"label"`
+}
+
 // Section is the cross-section of a profile or trim piece.
 type Section struct {
-	ID       string       `json:"id,omitempty"`
-	Title    string       `json:"title"`
-	Desc     string       `json:"desc,omitempty"`
-	Points   []Point      `json:"points"` // in inches, y up, along the metal
-	Dims     []SectionDim `json:"dims,omitempty"`
-	Painted  PaintedSide  `json:"painted,omitempty"`
-	SideNote string       `json:"side_note,omitempty"` // such as "painted side"
-	Colour   Fill         `json:"colour"`              // swatch behind the note
-	Width    float64      `json:"width,omitempty"`     // of the picture; 0 is 360
-	Height   float64      `json:"height,omitempty"`    // 0 is 200
+	ID       string         `json:"id,omitempty"`
+	Title    string         `json:"title"`
+	Desc     string         `json:"desc,omitempty"`
+	Points   []Point        `json:"points"` // in inches, y up, along the metal
+	Dims     []SectionDim   `json:"dims,omitempty"`
+	Angles   []SectionAngle `json:"angles,omitempty"`
+	Painted  PaintedSide    `json:"painted,omitempty"`
+	SideNote string         `json:"side_note,omitempty"` // such as "painted side"
+	Colour   Fill           `json:"colour"`              // swatch behind the note
+	Width    float64        `json:"width,omitempty"`     // of the picture; 0 is 360
+	Height   float64        `json:"height,omitempty"`    // 0 is 200
 }
 
 // LegDims gives a dimension for every leg of an outline; labels[i] stands on the
@@ -101,7 +110,28 @@ func (v Section) shapes(f frame) []Shape {
 	for _, d := range v.Dims {
 		shapes = append(shapes, dimOn(f.at(d.From), f.at(d.To), mid, d)...)
 	}
+	for _, a := range v.Angles {
+		shapes = append(shapes, angleAt(f.at(a.From), f.at(a.At), f.at(a.To), a.Label)...)
+	}
 	return shapes
+}
+
+// angleAt names the angle between two legs inside of it where both leave room,
+// else on the other side of the bend.
+func angleAt(from, at, to Point, label string) []Shape {
+	ax, ay, a := direction(at, from)
+	bx, by, b := direction(at, to)
+	mx, my, length := direction(Point{}, Point{ax + bx, ay + by})
+	if a == 0 || b == 0 || length == 0 {
+		return nil
+	}
+	half := math.Acos(max(-1, min(1, ax*mx+ay*my)))
+	wide := TextWidth(label, noteSize, false)
+	off := (wide/2*math.Abs(my)+noteSize/2*math.Abs(mx)+8)/max(math.Sin(half), 0.1) + 2
+	if off > 0.9*min(a, b) {
+		mx, my, off = -mx, -my, wide/2*math.Abs(mx)+noteSize/2*math.Abs(my)+7
+	}
+	return []Shape{Text{At: Point{at.X + mx*off, at.Y + my*off + noteSize/3}, String: label, Size: noteSize, Role: Second, Anchor: Middle}}
 }
 
 // paintMarks draws a dashed line along every leg on the side of the finish.

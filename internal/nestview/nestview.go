@@ -85,7 +85,10 @@ const (
 
 // Runs draws every run of a trim plan from above: the length of the stock to
 // the right, strips across it, waste hatched.
-func Runs(p *nest.TrimProblem, r *nest.TrimResult) []drawing.Picture {
+func Runs(p *nest.TrimProblem, r *nest.TrimResult) []drawing.Picture { return RunsAt(p, r, wide) }
+
+// RunsAt is Runs at another width, such as a phone's.
+func RunsAt(p *nest.TrimProblem, r *nest.TrimResult, width float64) []drawing.Picture {
 	items := map[string]nest.Item{}
 	for _, t := range p.Items {
 		items[t.ID] = t
@@ -96,7 +99,7 @@ func Runs(p *nest.TrimProblem, r *nest.TrimResult) []drawing.Picture {
 	}
 	var out []drawing.Picture
 	for i, run := range r.Runs {
-		v := runView{p: p, run: run, stock: stock[run.Stock], items: items}
+		v := runView{p: p, run: run, stock: stock[run.Stock], items: items, width: width}
 		out = append(out, v.picture(i+1))
 	}
 	return out
@@ -107,8 +110,20 @@ type runView struct {
 	run   nest.Run
 	stock nest.Stock
 	items map[string]nest.Item
+	width float64 // of the picture
 	scale float64
 	pic   drawing.Picture
+}
+
+// heading says what a run is slit from and how often; the sizes only where the
+// stock's name doesn't.
+func (v *runView) heading() string {
+	head := fmt.Sprintf("%d × %s", v.run.Times, v.run.Stock)
+	size := Across(Sixteenths(v.stock.Width)) + " × " + Sixteenths(v.run.Length).FeetInches(16)
+	if strings.HasPrefix(v.run.Stock, size) {
+		return head
+	}
+	return head + ", " + size
 }
 
 // RunWords says what one run slits and cuts.
@@ -154,17 +169,16 @@ func Name(t nest.Item) string {
 }
 
 func (v *runView) picture(n int) drawing.Picture {
-	v.scale = (wide - 2*margin) / float64(max(v.run.Length, 1))
+	v.scale = (v.width - 2*margin) / float64(max(v.run.Length, 1))
 	high := float64(v.stock.Width) * v.scale
 	tall := min(max(high, least), most)
 	across := tall / float64(max(v.stock.Width, 1))
-	v.pic = drawing.Picture{ID: fmt.Sprintf("run-%d", n), Width: wide, Height: head + tall + margin,
+	v.pic = drawing.Picture{ID: fmt.Sprintf("run-%d", n), Width: v.width, Height: head + tall + margin,
 		Title: fmt.Sprintf("Run %d: %s, %d times", n, v.run.Stock, v.run.Times),
 		Desc:  "Slit " + RunWords(v.run, v.items) + ". Waste is hatched."}
 	v.pic.Add(drawing.Text{At: drawing.Point{X: margin, Y: 18}, Size: 14, Bold: true,
-		String: drawing.Fit(fmt.Sprintf("%d × %s, %s × %s", v.run.Times, v.run.Stock,
-			Across(Sixteenths(v.stock.Width)), Sixteenths(v.run.Length).FeetInches(16)), 14, true, wide-2*margin)})
-	sheet := drawing.Rect{X: margin, Y: head, W: wide - 2*margin, H: tall, Pen: drawing.CutEdge, Fill: drawing.Fill{Role: drawing.Sheet}}
+		String: drawing.Fit(v.heading(), 14, true, v.width-2*margin)})
+	sheet := drawing.Rect{X: margin, Y: head, W: v.width - 2*margin, H: tall, Pen: drawing.CutEdge, Fill: drawing.Fill{Role: drawing.Sheet}}
 	v.pic.Add(sheet)
 	y := head
 	edge := float64(v.p.Params.EdgeTrim) * across
@@ -202,7 +216,7 @@ func (v *runView) strip(s nest.Strips, y, h float64) float64 {
 			x += float64(t.Length+v.p.Params.Saw) * v.scale
 		}
 	}
-	v.waste(x, y, wide-margin-x, h)
+	v.waste(x, y, v.width-margin-x, h)
 	return y + h
 }
 

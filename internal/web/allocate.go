@@ -168,8 +168,8 @@ type trimPlanGroup struct {
 }
 
 type trimRun struct {
-	Words   string
-	Picture template.HTML
+	Words        string
+	Wide, Narrow template.HTML
 }
 
 // Feet writes a length of strip.
@@ -190,9 +190,10 @@ func showTrimPlan(v *visit) error {
 			one.Saved = wholeFeet(g.ByHand - g.Feet)
 		}
 		items := g.Items()
+		narrow := nestview.RunsAt(&g.Problem, g.Result, narrowBar)
 		for i, pic := range nestview.Runs(&g.Problem, g.Result) {
-			pic.ID = fmt.Sprintf("slit-%d-%d", n, i)
-			one.Runs = append(one.Runs, trimRun{Words: nestview.RunWords(g.Result.Runs[i], items), Picture: pic.SVG()})
+			pic.ID, narrow[i].ID = fmt.Sprintf("slit-%d-%d", n, i), fmt.Sprintf("slit-%d-%d-phone", n, i)
+			one.Runs = append(one.Runs, trimRun{Words: nestview.RunWords(g.Result.Runs[i], items), Wide: pic.SVG(), Narrow: narrow[i].SVG()})
 		}
 		p.Groups = append(p.Groups, one)
 	}
