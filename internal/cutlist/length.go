@@ -48,16 +48,18 @@ func ask(format string, args ...any) heard { return heard{ask: words.Say(format,
 const (
 	shortest = measure.Inch
 	longest  = 500 * measure.Foot
+	unasked  = 100 * measure.Foot // a number without a unit of its own
 )
 
 var (
-	dashed      = regexp.MustCompile(`^(\d{1,3})\s*-\s*(\d{1,2})$`)
-	pointed     = regexp.MustCompile(`^(\d{1,3})\.(\d+)$`)
-	whole       = regexp.MustCompile(`^\d+$`)
-	commaNumber = regexp.MustCompile(`(\d),(\d+)`)
-	marked      = regexp.MustCompile(`(?i)\d\s*(?:'|"|ft\b|feet\b|foot\b|in\b|ins\b|inch|mm\b|cm\b|m\b|mts?\b|metros?\b|met(?:er|re)s?\b|pies?\b|pulg)`)
-	footOrInch  = regexp.MustCompile(`(?i)['"]|\b(?:ft|feet|foot|in|inch|inches|pies?|pulg\w*)\b`)
-	unfit       = regexp.MustCompile(`^#|^=|^\*+$`)
+	dashed         = regexp.MustCompile(`^(\d{1,3})\s*-\s*(\d{1,2})$`)
+	pointed        = regexp.MustCompile(`^(\d{1,3})\.(\d+)$`)
+	whole          = regexp.MustCompile(`^\d+$`)
+	commaNumber    = regexp.MustCompile(`(\d),(\d+)`)
+	marked         = regexp.MustCompile(`(?i)\d\s*(?:'|"|ft\b|feet\b|foot\b|in\b|ins\b|inch|mm\b|cm\b|m\b|mts?\b|metros?\b|met(?:er|re)s?\b|pies?\b|pulg)`)
+	feetThenInches = regexp.MustCompile(`(?i)(?:'|ft\.?|feet|foot|pies?)\s*-?\s*(\d+)`)
+	footOrInch     = regexp.MustCompile(`(?i)['"]|\b(?:ft|feet|foot|in|inch|inches|pies?|pulg\w*)\b`)
+	unfit          = regexp.MustCompile(`^#|^=|^\*+$`)
 )
 
 // lengthLike reports whether a text has a length with its unit, or feet, dash and
@@ -107,6 +109,11 @@ func (a Answers) length(c Cell, col Column) heard {
 			}
 		}
 	}
+	if m := feetThenInches.FindStringSubmatch(s); m != nil {
+		if n, err := strconv.Atoi(m[1]); err != nil || n >= 12 {
+			return tooManyInches(s, m[1])
+		}
+	}
 	r, err := measure.Read(s, unit)
 	if err != nil {
 		return heard{ask: fault.All(err)[0].Said(), may: twoNumbers(s)}
@@ -118,7 +125,25 @@ func (a Answers) length(c Cell, col Column) heard {
 	if h, odd := unlikely(r.Length); odd {
 		return h
 	}
+	if r.Length > unasked && !marked.MatchString(s) {
+		h := ask("%s is very long for one piece; is it right?", r.Length)
+		h.may = []measure.Length{r.Length}
+		if in, err := measure.Read(s, measure.Inches); err == nil && in.Length != r.Length {
+			h.may = append(h.may, likely([]measure.Length{in.Length})...)
+		}
+		return h
+	}
 	return out
+}
+
+// tooManyInches asks about 5' 60", and about 20 ft - 12, which may be twelve
+// pieces.
+func tooManyInches(s, inches string) heard {
+	h := ask("“%s” has %s inches after the feet; what does it mean?", s, inches)
+	if r, err := measure.Read(s, measure.NoUnit); err == nil {
+		h.may = likely([]measure.Length{r.Length})
+	}
+	return h
 }
 
 // unit is what a bare number in this column has: what its heading says, else
@@ -184,12 +209,11 @@ func (a Answers) dash(s string, m []string, col Column) heard {
 		}
 		return heard{length: l, check: words.Say("12-6 was read as 12' 6\"")}
 	}
-	h := ask("does %s mean %s?", s, l)
-	if inches < 12 {
-		h.may, h.doubt = []measure.Length{l}, Dash
-	} else {
-		h = ask("“%s” has %d inches after the feet; what does it mean?", s, inches)
+	if inches >= 12 {
+		return tooManyInches(s, m[2])
 	}
+	h := ask("does %s mean %s?", s, l)
+	h.may, h.doubt = []measure.Length{l}, Dash
 	return h
 }
 

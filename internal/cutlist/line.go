@@ -17,16 +17,17 @@ var inWords = regexp.MustCompile(`(?i)\d+(?:\.\d+)?\s*(?:'|ft\b\.?|feet\b|foot\b
 	`|\d{1,3}-\d{1,2}(?:[- ]\d{1,2}/\d{1,2})?\b`)
 
 var (
+	lastNumber  = regexp.MustCompile(`(?i)^(\d+\s*(?:'|ft\.?|feet|foot|pies?))\s*-?\s*(\d+)$`)
 	bareInches  = regexp.MustCompile(`(?i)(?:'|ft\.?|feet|foot|pies?)\s*-?\s*\d+$`)
 	allNumbers  = regexp.MustCompile(`\d+(?:[.,/-]\d+)*`)
-	pieceNumber = regexp.MustCompile(`(?i)(?:^|[^\w.-])(?:\(\s*(\d{1,6})\s*\)|(\d{1,6})\s*(?:x\b|pieces?\b|pcs?\b|each\b|ea\b|piezas?\b|pzas?\b|pzs?\b|panels?\b|sheets?\b|l[aá]minas?\b|hojas?\b|off\b|@|-\s*$|:\s*$)|(?:x|qty\.?:?|cant\.?:?)\s*(\d{1,6}))`)
+	pieceNumber = regexp.MustCompile(`(?i)(?:^|[^\w.,/-])(?:\(\s*(\d{1,6})\s*\)|(\d{1,6})\s*(?:x\b|pieces?\b|pcs?\b|each\b|ea\b|piezas?\b|pzas?\b|pzs?\b|panels?\b|sheets?\b|l[aá]minas?\b|hojas?\b|off\b|@|-\s*$|:\s*$)|(?:x|qty\.?:?|cant\.?:?)\s*(\d{1,6}))`)
 	qtyComma    = regexp.MustCompile(`^(\d{1,4})\s*,\s*(\d[^,]*)$`)
 	signOfCount = regexp.MustCompile(`(?i)@|(?:^|\s)x(?:\s|$)|\b(?:qty|pcs|pieces|piezas|pzas|some|few|several|couple|dozen|docena|unos|unas|varias)\b`)
 	leading     = regexp.MustCompile(`^\s*\(?(\d{1,6})\)?\s+`)
 	numbering   = regexp.MustCompile(`^\s*\d{1,3}[.)]\s+`)
 	several     = regexp.MustCompile(`\s*(?:[;,+&]|\band\b|\by\b)\s+`)
 	tailMark    = regexp.MustCompile(`(?i)(?:#|\bmark\s+|\bmarca\s+)([A-Za-z0-9][A-Za-z0-9._-]{0,15})\s*$`)
-	headMark    = regexp.MustCompile(`^\s*([A-Za-z]{1,4}-?\d{0,3}[A-Za-z]?)\s*[:=)]\s*`)
+	headMark    = regexp.MustCompile(`^\s*([A-Za-z]{1,3}-?\d{1,3}[A-Za-z]?|[A-Z])\s*[:=)]\s*`)
 )
 
 // line reads a line of text that has no columns.
@@ -107,6 +108,10 @@ func (r *reader) oneLine(out Row, s string) {
 		if h := r.a.length(Cell{Text: p.Length}, Column{}); !h.asked() || h.doubt != "" {
 			check := words.Text{}
 			if !p.Counted {
+				if h, two := r.inchesOrPieces(p.Length); two {
+					r.add(h.into(out, mark))
+					return
+				}
 				check = words.Say("no quantity is given: one piece")
 			}
 			r.add(r.outcome(out, p.Qty, mark, h, check))
@@ -171,6 +176,35 @@ func (r *reader) amongWords(out Row, s, mark string) (Row, bool) {
 		return r.counted(out, m[1], mark, h), true
 	}
 	return out, false
+}
+
+// either is a row that is so many pieces of one length, or one of another.
+type either struct {
+	text  string
+	whole measure.Length
+	part  measure.Length
+	qty   int
+}
+
+func (e either) into(out Row, mark string) Row {
+	out = flag(out, 1, mark, ask("in “%s”, does the last number count inches or pieces?", e.text))
+	out.Choices = []Choice{{Line(1, e.whole, mark)}, {Line(e.qty, e.part, mark)}}
+	return out
+}
+
+// inchesOrPieces finds out whether a line without a quantity ends in a number
+// that may be one: 12' - 2 is 12' 2", or two of 12'.
+func (r *reader) inchesOrPieces(s string) (either, bool) {
+	m := lastNumber.FindStringSubmatch(s)
+	if m == nil {
+		return either{}, false
+	}
+	qty, err := strconv.Atoi(m[2])
+	if err != nil || qty < 1 {
+		return either{}, false
+	}
+	all, part := r.a.length(Cell{Text: s}, Column{}), r.a.length(Cell{Text: m[1]}, Column{})
+	return either{s, all.length, part.length, qty}, !all.asked() && !part.asked()
 }
 
 func (r *reader) counted(out Row, qty, mark string, h heard) Row {

@@ -76,6 +76,8 @@ func (r *reader) entry(out Row, b block, row []Cell) {
 	case r.total(row, qty, measured):
 		r.pass(out, words.Say("a total"))
 		return
+	case !b.listed() && !qty.blank() && r.described(out, qty, qtyAt, row, mark):
+		return
 	case qty.blank() && !measured || !b.listed():
 		r.prose(out.No, row)
 		return
@@ -114,6 +116,34 @@ func (r *reader) entry(out Row, b block, row []Cell) {
 	default:
 		r.understood(out, n, mark, h, counted.check)
 	}
+}
+
+// described reads a row whose length stands among the words of some column:
+// 12' panel. It must be the only figure there.
+func (r *reader) described(out Row, qty Cell, qtyAt Column, row []Cell, mark string) bool {
+	length := ""
+	for i, c := range row {
+		if i == qtyAt.No || !inWords.MatchString(measure.Plain(c.Text)) {
+			continue
+		}
+		s := measure.Plain(c.Text)
+		found := inWords.FindAllString(s, -1)
+		if length != "" || len(found) != 1 || anyDigit.MatchString(strings.Replace(s, found[0], "", 1)) {
+			return false
+		}
+		length = found[0]
+	}
+	n, counted := r.count(qty, true, 0)
+	if length == "" || counted.asked() {
+		return false
+	}
+	h := r.a.length(Cell{Text: length}, Column{})
+	if h.asked() {
+		r.add(flag(out, n, mark, h))
+		return true
+	}
+	r.understood(out, n, mark, h, words.Say("words around it were left aside"))
+	return true
 }
 
 func (r *reader) understood(out Row, n int, mark string, h heard, also words.Text) {
