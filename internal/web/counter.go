@@ -31,6 +31,7 @@ type counterPage struct {
 	Fulfil, Site                   Field
 	Street, City, State, Postal    Field
 	Miles, WantBy, Rush, Note      Field
+	Sample                         Field // whether the colours are to be seen first
 	ListName                       Field // to keep what is asked for under, on the account
 	Lines                          []*counterLine
 	Held                           []order.Order // drafts this person has put aside
@@ -38,6 +39,7 @@ type counterPage struct {
 	customer                       party.Customer
 	sites                          []party.Site
 	products                       []Group // what a line can be of
+	forShop                        bool    // how much lies on the rack is the shop's to know
 }
 
 func (counterPage) file() string { return "counter" }
@@ -54,6 +56,7 @@ type counterLine struct {
 	Gauge                         string
 	Facts                         []fact
 	Drawing                       template.HTML
+	Colours                       []colourSeen // the metal comes in
 }
 
 // Key tells the script whether what can be chosen has changed.
@@ -117,6 +120,8 @@ func (v *visit) newCounterPage() (*counterPage, error) {
 		Rush:   Field{Name: "rush", Label: "Rush: ahead of others, at the rush price", Kind: "checkbox", Optional: true},
 		Note:   Field{Name: "note", Label: "Note for the shop", Rows: 2, Optional: true},
 	}
+	p.Sample = Field{Name: "sample", Label: "Show me a sample of the colour before anything is cut", Kind: "checkbox", Optional: true}
+	p.forShop = v.actor.Role.Staff()
 	p.ListName = Field{Name: "list_name", Label: "Name of the list", Optional: true}
 	p.products = p.makes()
 	return p, v.knowAsker(p)
@@ -358,7 +363,7 @@ func (p *counterPage) removeLine(o order.Order, no string) order.Order {
 			pair[0].Value, pair[0].Options, pair[0].Groups = pair[1].Value, pair[1].Options, pair[1].Groups
 		}
 		fresh.Rows, fresh.Sum, fresh.FromShelf, fresh.Facts, fresh.Name = l.Rows, l.Sum, l.FromShelf, l.Facts, l.Name
-		fresh.Gauge, fresh.Swatch, fresh.ColourName = l.Gauge, l.Swatch, l.ColourName
+		fresh.Gauge, fresh.Swatch, fresh.ColourName, fresh.Colours = l.Gauge, l.Swatch, l.ColourName, l.Colours
 	}
 	o.Lines = append(o.Lines[:n-1:n-1], o.Lines[n:]...)
 	return o

@@ -31,6 +31,9 @@ func (v *visit) readAsk(p *counterPage, keeps bool) (order.Order, error) {
 	for range rows {
 		o.Lines = append(o.Lines, v.readAskLine(p, p.newLine(), keeps))
 	}
+	if v.yes(&p.Sample) && keeps {
+		p.askSamples(&o)
+	}
 	return o, nil
 }
 
@@ -162,8 +165,13 @@ func (p *counterPage) offerMetals(l *counterLine, line order.Line) []desk.MetalC
 	if m, ok := metalKnown(metals, l.Metal.Value); ok {
 		l.Swatch, l.ColourName = m.Colour.Swatch, m.Colour.Name
 		l.Gauge = fmt.Sprintf("%s, %s, %s", p.thickness(m), m.Material.Name, p.Reader.Read(m.Colour.Finish))
+		l.Colours = coloursOf(metals, m)
 		if m.InStock {
-			l.Facts = append(l.Facts, fact{"On the rack today", "yes"})
+			onRack := "yes"
+			if p.forShop {
+				onRack = p.Reader.T("%s ft free", m.Free.Feet())
+			}
+			l.Facts = append(l.Facts, fact{"On the rack today", onRack})
 		} else {
 			l.Facts = append(l.Facts, fact{"On the rack today", "no, bought for you"})
 		}

@@ -22,6 +22,7 @@ type roofPage struct {
 	Version int64
 	OrderID int64 // that was made from it
 	Panel   *formPart
+	Chosen  *counterLine // the panel, to look at
 	Planes  []*roofPlanePart
 	Rows    int
 	Rules   *formPart

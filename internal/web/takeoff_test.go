@@ -187,3 +187,30 @@ func TestLookAtTheRoof(t *testing.T) {
 	b.Size(360)
 	b.LookHere("roof-360")
 }
+
+// The counter shows what there is to choose from: the colours of the metal with
+// those on the rack, how much of it for the shop, and a sample on request.
+func TestChoosingByLooking(t *testing.T) {
+	site := webtest.Furnished(t)
+	page := priced(t, site.As(t, party.Visitor), ask(seam, charcoal, "12 ft")).Want(http.StatusOK)
+	drawn := page.Text("#drawn")
+	for _, want := range []string{"24 ga is 0.0236 in thick", "Covers", "Cut from", "Hauled up to", "On the rack today", "Comes in", "Charcoal chosen"} {
+		if !strings.Contains(drawn, want) {
+			t.Errorf("no %q at the product: %s", want, drawn)
+		}
+	}
+	if strings.Contains(drawn, "ft free") || len(page.All("#drawn .colours svg")) < 3 {
+		t.Errorf("a visitor reads %s", drawn)
+	}
+	if got := priced(t, site.As(t, party.Counter), ask(seam, charcoal, "12 ft")).Text("#drawn"); !strings.Contains(got, "ft free") {
+		t.Errorf("the counter isn't told how much there is: %s", got)
+	}
+	b := site.As(t, party.Counter)
+	v := withDo(ask(seam, charcoal, "12 ft"), "keep")
+	v["sample"] = []string{"yes"}
+	kept := b.Submit(b.Get("/counter"), "#ask", v).Want(http.StatusSeeOther)
+	again := b.Get(kept.Header.Get("Location") + "/edit").Want(http.StatusOK)
+	if got := again.Text("#f-note"); got != "Sample wanted before anything is cut: Charcoal." {
+		t.Errorf("the note is %q", got)
+	}
+}

@@ -24,6 +24,9 @@ func (p *roofPage) describe(b *binder) error {
 	}
 	b.at = p.Panel
 	p.metalFields(b)
+	if err := b.v.choosePanel(p); err != nil {
+		return err
+	}
 	b.at = &formPart{}
 	p.planes(b)
 	b.within("rules", func() {
