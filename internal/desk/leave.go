@@ -237,7 +237,7 @@ func (s *snapshot) deliveryTicket(f *TripFile, stop order.Stop, o order.Order, c
 		t.Load = f.Drawing()
 	}
 	if !stop.SignedAt.IsZero() {
-		t.Revision = 2
+		t.Revision, t.State = 2, string(order.Delivered)
 		t.Signed = &document.Signed{Name: stop.Receiver, Signature: stop.Signature, At: s.local(stop.SignedAt), Unattended: stop.Unattended}
 		for _, e := range stop.Exceptions {
 			t.Signed.Exceptions = append(t.Signed.Exceptions, document.Exception{Bundle: bundleName(f.Bundles, e.BundleID), What: fmt.Sprintf("%s %d %s", r.Read(e.Kind), e.Pieces, e.Note), Photos: e.Photos})

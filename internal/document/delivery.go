@@ -142,7 +142,7 @@ func (t *DeliveryTicket) contents(c *composer) {
 func (t *DeliveryTicket) heavy(c *composer) {
 	var each []string
 	for _, p := range t.TwoPeople {
-		each = append(each, c.f(wEachWeighs, p.Pieces, p.Length, p.Pounds))
+		each = append(each, c.f(wEachWeighs, p.Pieces, c.lengthOrNone(p.Length), p.Pounds))
 	}
 	if len(each) > 0 {
 		c.paragraphs(11, c.f(wHeavy, strings.Join(each, "; ")))

@@ -7,6 +7,7 @@ import (
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/load"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 )
@@ -37,14 +38,17 @@ func liftTerms(r load.LiftLimit) []liftTerm {
 	l := r.Lift
 	return []liftTerm{
 		{"LC", "load constant", "the best of conditions", fmt.Sprintf("%.0f lb", load.LoadConstant)},
-		{"HM", "reach: 10 / H", l.Reach.Pretty() + " ahead of the ankles", factor(r.HM)},
-		{"VM", "height: 1 − 0.0075 |V − 30|", l.Height.Pretty() + " above the floor", factor(r.VM)},
-		{"DM", "travel: 0.82 + 1.8 / D", l.Travel.Pretty() + " up or down", factor(r.DM)},
+		{"HM", "reach: 10 / H", inches(l.Reach) + " ahead of the ankles", factor(r.HM)},
+		{"VM", "height: 1 − 0.0075 |V − 30|", inches(l.Height) + " above the floor", factor(r.VM)},
+		{"DM", "travel: 0.82 + 1.8 / D", inches(l.Travel) + " up or down", factor(r.DM)},
 		{"AM", "twist: 1 − 0.0032 A", fmt.Sprintf("%g°", l.Twist), factor(r.AM)},
 		{"FM", "frequency, by table", fmt.Sprintf("%g a minute for %g h", l.PerMinute, l.Hours), factor(r.FM)},
 		{"CM", "grip, by table", string(l.Grip), factor(r.CM)},
 	}
 }
+
+// inches writes a length as the equation takes it.
+func inches(l measure.Length) string { return fmt.Sprintf("%g in", l.InInches()) }
 
 // liftingForm ties the lift to its form.
 func liftingForm(b *binder, l *load.Lift) {
