@@ -23,7 +23,8 @@ import (
 type counterPage struct {
 	Base
 	ID, Version                    int64
-	TakeOff                        string // code of the roof take-off the ask is made from
+	Standing                       *standingNote // of the customer, for staff; nil while nobody is chosen
+	TakeOff                        string        // code of the roof take-off the ask is made from
 	Offer                          desk.Offering
 	Customer, OnFile               Field
 	Customers                      []string // names, for the list under the field
@@ -374,6 +375,9 @@ func (v *visit) answerAsk(p *counterPage, o order.Order) error {
 	if err := v.drawLines(p, o); err != nil {
 		return err
 	}
+	if err := v.stand(p, o, money.Amount{}); err != nil {
+		return err
+	}
 	if v.untouched(p) {
 		return v.showCounterPage(p, nil) // nothing was entered yet: no slip, and nothing to blame
 	}
@@ -386,6 +390,9 @@ func (v *visit) answerAsk(p *counterPage, o order.Order) error {
 		return v.showCounterPage(p, atFields(err))
 	}
 	p.setSlip(priced, v.actor)
+	if err := v.stand(p, o, priced.Order.Charged().Total); err != nil {
+		return err
+	}
 	return v.showCounterPage(p, nil)
 }
 
