@@ -3,7 +3,6 @@ package web_test
 import (
 	"fmt"
 	"io"
-	"math/rand/v2"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -246,92 +245,4 @@ func BenchmarkFirstPage(b *testing.B) {
 	var m runtime.MemStats
 	runtime.ReadMemStats(&m)
 	b.ReportMetric(float64(m.HeapInuse+m.StackInuse)/(1<<20), "held-MB")
-}
-
-// fuzzed makes a form of the counter from pieces that people and programs send.
-func fuzzed(dice *rand.Rand) url.Values {
-	form := url.Values{}
-	pick := func(of ...string) string { return of[dice.IntN(len(of))] }
-	junk := func() string {
-		b := make([]byte, dice.IntN(24))
-		for i := range b {
-			b[i] = byte(dice.IntN(256))
-		}
-		return string(b)
-	}
-	length := func() string {
-		return pick("12' 6-1/2\"", "12-6 1/2", "150.5 in", "12,54 ft", "3.82 m", "3820", "-4", "0", "999999999999999999999", "1/0", "12 6", "½", "’12′", "1e9 ft", "12' 6-1/2\" x", "", "\x00", "NaN", junk())
-	}
-	number := func() string {
-		return pick("1", "4", "0", "-1", "1000001", "9223372036854775808", "1.5", "", "four", junk())
-	}
-	for i := range dice.IntN(4) + 1 {
-		pre := fmt.Sprintf("lines.%d.", i)
-		form.Set(pre+"make", pick(seam, rib, "trim:RIDGE", "accessory:SEALANT", "formed:", "formed:NONE", ":", junk()))
-		form.Set(pre+"metal", pick(charcoal, "CU|16 oz|BARE", "||", "AZ50|24 ga|NONE", "AZ50|99 ga|CHAR", junk()))
-		var rows []string
-		for range dice.IntN(6) {
-			rows = append(rows, pick(number()+pick(" @ ", " x ", "\t", " ", "(")+length(), length()+pick(" x ", " qty ", " (")+number(), length(), junk()))
-		}
-		form.Set(pre+"cuts", strings.Join(rows, pick("\n", "\r\n", "\r")))
-		form.Set(pre+"count", number())
-		form.Set(pre+"rib", pick("plain", "pencil", "none", junk()))
-	}
-	form.Set("rows", pick("1", "2", "4", "31", "-1", "x"))
-	form.Set("fulfil", pick("pick-up", "delivery", "on-site", "", junk()))
-	for _, name := range []string{"job", "po", "note", "contact.name", "contact.email", "contact.phone", "ship_to", "city", "state", "postal", "site", "customer"} {
-		if dice.IntN(3) == 0 {
-			form.Set(name, pick("Barn", strings.Repeat("x", 5000), "<b>", "1; DROP TABLE orders", junk()))
-		}
-	}
-	form.Set("miles", pick("", "12.5", "-3", "1e99", "12.55", junk()))
-	form.Set("want_by", pick("", "3/20/2026", "2026-02-30", "13/13/2026", "0001-01-01", "9999-12-31", junk()))
-	form.Set("order", pick("", "1", "-1", "99999"))
-	form.Set("sharing", pick("", "yes"))
-	form.Set("do", pick("price", "add", "remove:1", "remove:x", "hold", "keep", "quote", "by:2026-03-20", "by:0000-99-99", junk()))
-	return form
-}
-
-// fuzzAsks sends n fuzzed forms to the counter as a visitor and as the counter:
-// never an answer of class 5xx, and each refusal says why.
-func fuzzAsks(t testing.TB, n int) map[int]int {
-	site := webtest.Furnished(t)
-	dice := rand.New(rand.NewPCG(2026, 3))
-	answers := map[int]int{}
-	for _, role := range []party.Role{party.Visitor, party.Counter} {
-		b := site.As(t, role)
-		for range n / 2 {
-			form := fuzzed(dice)
-			path := []string{"/counter/price", "/counter"}[dice.IntN(2)]
-			page := b.PostForm(path, form)
-			answers[page.Status/100*100]++
-			switch {
-			case page.Status >= 500:
-				t.Errorf("%s answers %d to %v", path, page.Status, form)
-			case page.Status == http.StatusUnprocessableEntity && page.Text(".problems")+page.Text(".errors") == "":
-				t.Errorf("%s refuses %v without a word", path, form)
-			}
-		}
-		for _, query := range []string{"state", "q", "before", "by", "from"} {
-			for range n / 40 {
-				for _, at := range []string{"/orders", "/counter", "/search"} {
-					if page := b.Get(at + "?" + query + "=" + url.QueryEscape(fuzzed(dice).Get("lines.0.cuts"))); page.Status >= 500 {
-						t.Errorf("%s answers %d", page.Asked, page.Status)
-					}
-				}
-			}
-		}
-	}
-	return answers
-}
-
-func TestFuzzedAsks(t *testing.T) {
-	t.Logf("answers by class: %v", fuzzAsks(t, 160))
-}
-
-// BenchmarkFuzzedAsks sends 10,000, which is the bar; it takes minutes.
-func BenchmarkFuzzedAsks(b *testing.B) {
-	for range b.N {
-		b.Logf("answers by class: %v", fuzzAsks(b, 10_000))
-	}
 }

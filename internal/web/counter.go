@@ -336,6 +336,7 @@ func doAsk(v *visit) error {
 	case strings.HasPrefix(do, "remove:"):
 		v.found = nil
 		o = p.removeLine(o, strings.TrimPrefix(do, "remove:"))
+		v.read = append(p.lineFields(), v.read...) // faults go to where the lines are now
 		return v.answerAsk(p, o)
 	case strings.HasPrefix(do, "by:"):
 		if day, err := time.Parse(time.DateOnly, strings.TrimPrefix(do, "by:")); err == nil {
@@ -368,6 +369,13 @@ func (p *counterPage) removeLine(o order.Order, no string) order.Order {
 	}
 	o.Lines = append(o.Lines[:n-1:n-1], o.Lines[n:]...)
 	return o
+}
+
+func (p *counterPage) lineFields() (fields []*Field) {
+	for _, l := range p.Lines {
+		fields = append(fields, &l.Make, &l.Metal, &l.Rib, &l.Cuts, &l.Count)
+	}
+	return fields
 }
 
 // answerAsk prices an ask and shows the page with its slip or its faults.

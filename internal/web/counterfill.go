@@ -64,13 +64,13 @@ func (v *visit) showFilled(p *counterPage, o order.Order) error {
 	}
 	for i, line := range o.Lines {
 		l := p.fillLine(line)
-		v.read = append(v.read, &l.Make, &l.Metal, &l.Rib, &l.Cuts, &l.Count)
 		if l.FromShelf {
 			continue
 		}
 		o.Lines[i].Material, o.Lines[i].Gauge, o.Lines[i].Colour = metalOf(l.Metal.Value)
 		v.cutList(l, l.Cuts.Value, p.Unit())
 	}
+	v.read = append(v.read, p.lineFields()...)
 	return v.answerAsk(p, o)
 }
 

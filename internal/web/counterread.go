@@ -39,9 +39,13 @@ func (v *visit) readAsk(p *counterPage, keeps bool) (order.Order, error) {
 
 // readAsker reads whom the order is for.
 func (v *visit) readAsker(p *counterPage, o *order.Order) error {
+	if !v.takesAsks() {
+		return nil
+	}
 	name := v.text(&p.Customer)
-	v.yes(&p.OnFile)
-	if name == "" || !v.takesAsks() {
+	v.carry(&p.OnFile) // on the page only where a name isn't on file
+	p.OnFile.Checked = p.OnFile.Value != ""
+	if name == "" {
 		return nil
 	}
 	a, err := v.desk.AskerNamed(v.ctx(), v.actor, name)
@@ -85,15 +89,17 @@ func (v *visit) readAskLine(p *counterPage, l *counterLine, keeps bool) order.Li
 	kind, code, _ := strings.Cut(v.choice(&l.Make), ":")
 	line := order.Line{Kind: order.Kind(kind), Code: code}
 	v.readMetal(p, l, &line, keeps)
-	if line.Rib = v.text(&l.Rib); !hasOption(l.Rib.Options, line.Rib) {
-		line.Rib, l.Rib.Value = "", ""
-	}
-	text, count := v.text(&l.Cuts), v.text(&l.Count)
 	if l.FromShelf {
-		line.Count = v.pieces(l, count)
+		v.carry(&l.Cuts)
+		line.Count = v.pieces(l, v.text(&l.Count))
 		return line
 	}
-	line.Cuts = v.cutList(l, text, p.Unit())
+	if v.carry(&l.Rib); !l.Rib.offers(l.Rib.Value) {
+		l.Rib.Value = "" // of another product
+	}
+	line.Rib = l.Rib.Value
+	v.carry(&l.Count)
+	line.Cuts = v.cutList(l, v.text(&l.Cuts), p.Unit())
 	return line
 }
 
@@ -110,11 +116,13 @@ func hasOption(options []Option, value string) bool {
 // gives way to the nearest that it does, with a word about it; when the order
 // is kept that is a fault instead, for the person to look at.
 func (v *visit) readMetal(p *counterPage, l *counterLine, line *order.Line, keeps bool) {
-	asked := v.text(&l.Metal)
-	metals := p.offerMetals(l, *line)
 	if line.Kind == order.Accessory {
+		v.carry(&l.Metal)
+		p.offerMetals(l, *line)
 		return
 	}
+	asked := v.text(&l.Metal)
+	metals := p.offerMetals(l, *line)
 	if l.Metal.Value != asked {
 		was, known := metalKnown(p.Offer.Metals, asked)
 		switch now, some := metalKnown(metals, l.Metal.Value); {

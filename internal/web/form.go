@@ -91,6 +91,14 @@ func (v *visit) text(f *Field) string {
 	return s
 }
 
+// carry reads a field that the page only carries along, out of sight: what can't
+// be read is dropped, as nobody could put it right.
+func (v *visit) carry(f *Field) {
+	if values := v.c.Request.PostForm[f.Name]; len(values) == 1 && len(values[0]) <= longest && utf8.ValidString(values[0]) {
+		f.Value = strings.TrimSpace(values[0])
+	}
+}
+
 // secretText reads a password: nothing cut off, never shown again.
 func (v *visit) secretText(f *Field) string { return v.raw(f) }
 
