@@ -242,7 +242,7 @@ func reasonOf(l price.Line) string {
 	case price.MinimumLine:
 		return l.Label + ": " + chargeReason(l)
 	case price.DiscountLine:
-		return l.Label + " on the goods"
+		return l.Label + onTheGoods
 	}
 	return l.Label
 }

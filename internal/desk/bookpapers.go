@@ -180,8 +180,8 @@ func unitWord(code string) string {
 func figureCharges(f books.Figures, r words.Reader) []document.Charge {
 	var out []document.Charge
 	for _, a := range f.Adjustments {
-		name, reason, _ := strings.Cut(a.Reason, ": ")
-		c := document.Charge{Name: r.Read(name), Reason: r.Read(reason), Net: a.Amount}
+		name, reason, _ := strings.Cut(ChargeName(a.Reason, r), ": ")
+		c := document.Charge{Name: name, Reason: reason, Net: a.Amount}
 		if a.Allowance {
 			c.Net = a.Amount.Neg()
 		}

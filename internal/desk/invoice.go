@@ -177,7 +177,7 @@ func (s *snapshot) nameRows(b billing, o order.Order, r words.Reader) {
 			row.description = joined(", ", g.Profile, g.Gauge, g.Material, g.Colour)
 		}
 		if key.cut != 0 {
-			row.detail = r.T("%d pieces of %s", row.pieces, l.Cuts[cut].Length)
+			row.detail = r.N(row.pieces, "%d piece of %s", "%d pieces of %s", row.pieces, l.Cuts[cut].Length)
 			if mark := l.Cuts[cut].Mark; mark != "" {
 				row.detail += r.T(", mark %s", mark)
 			}

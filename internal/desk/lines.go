@@ -35,6 +35,27 @@ func LineName(l price.Line, r words.Reader) string {
 	return r.Read(l.Label)
 }
 
+// ChargeName names a charge or allowance of an invoice for a reader: its name, and
+// behind a colon the reason.
+func ChargeName(reason string, r words.Reader) string {
+	if of, ok := strings.CutSuffix(reason, onTheGoods); ok {
+		return r.T("%s on the goods", words.Say(of))
+	}
+	name, why, ok := strings.Cut(reason, ": ")
+	if !ok {
+		return r.Read(reason)
+	}
+	if what, of, ok := strings.Cut(why, " "); ok && r.Read(why) == why {
+		why = r.Read(what) + " " + of
+	} else {
+		why = r.Read(why)
+	}
+	return r.Read(name) + ": " + why
+}
+
+// onTheGoods ends the reason of a discount on an invoice.
+const onTheGoods = " on the goods"
+
 // UnitName names the unit that something is sold by: a box of 250.
 func UnitName(unit string, r words.Reader) string {
 	if what, of, ok := strings.Cut(unit, " of "); ok {

@@ -1,10 +1,12 @@
 package webtest
 
 import (
+	"net/http"
 	"testing"
 	"time"
 
 	"ribdesk/internal/demo"
+	"ribdesk/internal/desk"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store"
 	"ribdesk/internal/store/storetest"
@@ -33,5 +35,14 @@ func FurnishedOn(t testing.TB, s *store.Store) *Site {
 		site.people[a.Role] = p
 	}
 	site.Owner = party.Actor{PersonID: 1, Name: site.people[party.Owner].Name, Role: party.Owner}
+	return site
+}
+
+// On gives a site that the caller started, with the accounts of the demo.
+func On(url string, handler http.Handler, d *desk.Desk, accounts demo.Accounts) *Site {
+	site := &Site{Desk: d, URL: url, Handler: handler, people: map[party.Role]party.Person{}, password: demo.Password}
+	for i, a := range accounts {
+		site.people[a.Role] = party.Person{ID: int64(i + 1), Name: a.Name, Email: a.Email, Role: a.Role}
+	}
 	return site
 }
