@@ -231,3 +231,17 @@ type turnReader []float64
 func (*turnReader) Path(drawing.Path)     {}
 func (*turnReader) Circle(drawing.Circle) {}
 func (r *turnReader) Text(s drawing.Text) { *r = append(*r, s.Turn) }
+
+// An angle is named once, in the clear; where nothing is clear it is left out.
+func TestSectionNamesAngles(t *testing.T) {
+	corner := []drawing.Point{{X: 0, Y: 4}, {X: 0, Y: 0}, {X: 5, Y: 0}}
+	v := drawing.Section{Points: corner, Dims: drawing.LegDims(corner, []string{"4″", "5″"}),
+		Angles: []drawing.SectionAngle{{From: corner[0], At: corner[1], To: corner[2], Label: "90°"}}}
+	if got := strings.Count(string(v.Picture().SVG()), "90°"); got != 1 {
+		t.Errorf("the angle is named %d times", got)
+	}
+	v.Angles[0].To = v.Angles[0].At // a leg of no length has no angle
+	if strings.Contains(string(v.Picture().SVG()), "90°") {
+		t.Error("an angle of no leg is named")
+	}
+}

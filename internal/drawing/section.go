@@ -111,27 +111,89 @@ func (v Section) shapes(f frame) []Shape {
 		shapes = append(shapes, dimOn(f.at(d.From), f.at(d.To), mid, d)...)
 	}
 	for _, a := range v.Angles {
-		shapes = append(shapes, angleAt(f.at(a.From), f.at(a.At), f.at(a.To), a.Label)...)
+		shapes = append(shapes, angleAt(f.at(a.From), f.at(a.At), f.at(a.To), a.Label, shapes)...)
 	}
 	return shapes
 }
 
-// angleAt names the angle between two legs inside of it where both leave room,
-// else on the other side of the bend.
-func angleAt(from, at, to Point, label string) []Shape {
+// angleAt names the angle between two legs: inside of it, or else on the other
+// side of the bend, as near as nothing is in the way; where there is no such
+// place the angle isn't named.
+func angleAt(from, at, to Point, label string, drawn []Shape) []Shape {
 	ax, ay, a := direction(at, from)
 	bx, by, b := direction(at, to)
 	mx, my, length := direction(Point{}, Point{ax + bx, ay + by})
 	if a == 0 || b == 0 || length == 0 {
 		return nil
 	}
-	half := math.Acos(max(-1, min(1, ax*mx+ay*my)))
-	wide := TextWidth(label, noteSize, false)
-	off := (wide/2*math.Abs(my)+noteSize/2*math.Abs(mx)+8)/max(math.Sin(half), 0.1) + 2
-	if off > 0.9*min(a, b) {
-		mx, my, off = -mx, -my, wide/2*math.Abs(mx)+noteSize/2*math.Abs(my)+7
+	w, h := TextWidth(label, noteSize, false), float64(noteSize)
+	for away := 10.0; away <= 46; away += 4 {
+		for _, side := range []float64{1, -1} {
+			c := Point{at.X + side*mx*(away+w/3*math.Abs(mx)), at.Y + side*my*away}
+			box := Rect{X: c.X - w/2 - 2, Y: c.Y - h/2 - 1, W: w + 4, H: h + 2}
+			if clearOf(box, drawn) {
+				return []Shape{Text{At: Point{c.X, c.Y + h/3}, String: label, Size: noteSize, Role: Second, Anchor: Middle}}
+			}
+		}
 	}
-	return []Shape{Text{At: Point{at.X + mx*off, at.Y + my*off + noteSize/3}, String: label, Size: noteSize, Role: Second, Anchor: Middle}}
+	return nil
+}
+
+// clearOf reports whether nothing that is drawn runs through a box.
+func clearOf(box Rect, drawn []Shape) bool {
+	for _, s := range drawn {
+		switch s := s.(type) {
+		case Polyline:
+			for i := 0; i+1 < len(s.Points); i++ {
+				if crosses(box, s.Points[i], s.Points[i+1]) {
+					return false
+				}
+			}
+		case Line:
+			if crosses(box, s.From, s.To) {
+				return false
+			}
+		case Dimension:
+			ux, uy, _ := direction(s.From, s.To)
+			a := Point{s.From.X + uy*s.Offset, s.From.Y - ux*s.Offset}
+			b := Point{s.To.X + uy*s.Offset, s.To.Y - ux*s.Offset}
+			mid := Point{(a.X + b.X) / 2, (a.Y + b.Y) / 2}
+			w := TextWidth(s.Label, s.Size, false) // the figure lies along the line
+			wide, high := w*math.Abs(ux)+2*s.Size*math.Abs(uy), w*math.Abs(uy)+2*s.Size*math.Abs(ux)
+			if crosses(box, a, b) || crosses(box, s.From, a) || crosses(box, s.To, b) || overlap(box, Rect{X: mid.X - wide/2, Y: mid.Y - high/2, W: wide, H: high}) {
+				return false
+			}
+		case Text:
+			w := TextWidth(s.String, s.Size, s.Bold)
+			x := s.At.X
+			switch s.Anchor {
+			case Middle:
+				x -= w / 2
+			case End:
+				x -= w
+			}
+			if overlap(box, Rect{X: x, Y: s.At.Y - s.Size, W: w, H: s.Size}) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+func overlap(a, b Rect) bool {
+	return a.X < b.X+b.W && b.X < a.X+a.W && a.Y < b.Y+b.H && b.Y < a.Y+a.H
+}
+
+// crosses reports whether a stroke runs through a box, to within a pixel.
+func crosses(box Rect, a, b Point) bool {
+	ux, uy, length := direction(a, b)
+	for d := 0.0; d <= length; d++ {
+		x, y := a.X+ux*d, a.Y+uy*d
+		if x > box.X && x < box.X+box.W && y > box.Y && y < box.Y+box.H {
+			return true
+		}
+	}
+	return false
 }
 
 // paintMarks draws a dashed line along every leg on the side of the finish.
