@@ -45,6 +45,7 @@ func (s *shop) live(ctx context.Context) error {
 		l.planDay(day)
 	}
 	l.planMoney()
+	l.planSheets()
 	l.plan(l.now.Add(-3*time.Hour), l.offTheShelf)
 	l.plan(l.now.Add(-90*time.Minute), l.onTheWeb)
 	for len(l.agenda) > 0 && !l.agenda[0].at.After(l.now) {

@@ -132,6 +132,9 @@ func (s *RunSheet) coils(c *composer) {
 // machine's control takes them. The blanks are columns to fill in by hand.
 func (c *composer) cutList(b Bundle, blanks ...column) {
 	c.title(c.f(wBundleOf, b.Number, b.Of) + "    " + c.f(wBundleSum, b.Pieces, c.length(b.Longest), grouped(b.Pounds)))
+	if len(b.Cuts) == 0 {
+		return // all of it is counted, not cut
+	}
 	cols := []column{
 		{title: c.t(wPieces), width: 19, right: true, size: 14, face: bold},
 		{title: c.t(wLength), width: 42, right: true, size: 14, face: bold},
