@@ -38,6 +38,7 @@ type formPart struct {
 	Rows      int
 	Add       string // word on the button that adds a row to the list
 	Remove    string // what the button that takes this row off sends
+	Off       string // word on that button; "" is the usual one
 	Swap      string // what the button that changes the way of a part sends
 	SwapWord  string
 	Row       bool

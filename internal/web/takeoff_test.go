@@ -164,6 +164,9 @@ func roofIsKept(t *testing.T, site *webtest.Site) {
 		t.Errorf("the list of kept take-offs: %s", got)
 	}
 	b.Get("/roof/NOSUCHCODE").Want(http.StatusNotFound)
+	stranger := site.As(t, party.Visitor) // it is the firm's, whoever has the address
+	stranger.Get(kept.Header.Get("Location")).Want(http.StatusNotFound)
+	stranger.Get(kept.Header.Get("Location") + "/sheet").Want(http.StatusNotFound)
 }
 
 // Typed with script, the panels follow what is typed; and the page stands on a

@@ -79,7 +79,7 @@ func (p *roofPage) metalFields(b *binder) {
 // planes describes the list of planes.
 func (p *roofPage) planes(b *binder) {
 	list := rows(b, "planes", "Plane", "Add a plane", &p.ask.Roof.Planes, func(i int, plane *roof.Plane) {
-		b.at.Title = b.v.reader.T("Plane %s", string(rune('A'+i%26)))
+		b.named(b.v.reader.T("Plane %s", string(rune('A'+i%26))))
 		p.plane(b, plane)
 	})
 	p.Rows = list.Rows
@@ -88,6 +88,12 @@ func (p *roofPage) planes(b *binder) {
 		key := []string{string(plane.Shape), strconv.FormatBool(plane.OnSlope), strconv.Itoa(len(plane.Openings))}
 		p.Planes = append(p.Planes, &roofPlanePart{part, "plane-" + strconv.Itoa(i+1), strings.Join(key, " ")})
 	}
+}
+
+// named names a row, and the button that takes it away: on this page to take off
+// means something else.
+func (b *binder) named(title string) {
+	b.at.Title, b.at.Off = title, b.v.reader.T("Remove %s", title)
 }
 
 // edgesOf gives edges as the options of a choice.
@@ -136,7 +142,7 @@ func (p *roofPage) plane(b *binder, plane *roof.Plane) {
 		b.whole(copiesField, &plane.Copies)
 	}
 	openings := rows(b, "openings", "Opening", "Add an opening", &plane.Openings, func(i int, o *roof.Opening) {
-		b.at.Title = b.v.reader.T("Opening %d", i+1)
+		b.named(b.v.reader.T("Opening %d", i+1))
 		p.opening(b, o)
 	})
 	openings.Title, openings.Add = b.v.reader.T("Openings"), b.v.reader.T("Add an opening")
