@@ -2,19 +2,12 @@ package desk_test
 
 import (
 	"context"
-	"database/sql"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 	"sync"
 	"testing"
-	"time"
-
-	"gorm.io/driver/sqlite"
-	"gorm.io/gorm"
-	"gorm.io/gorm/logger"
 
 	"ribdesk/internal/demo"
 	"ribdesk/internal/desk"
@@ -148,132 +141,12 @@ func BenchmarkAskAfterWrite(b *testing.B) {
 }
 
 // BenchmarkTakeOrder keeps an order of 12 lines (priced, placed, numbered,
-// logged) and, in turn with it so that both meet the same machine, inserts the
-// same rows by gorm alone, in one transaction with the same durability and
-// nothing computed. The bar is half the bare rate: of-bare at least 0.5.
+// logged); the web's BenchmarkOrderSave holds it to a bare program over HTTP.
 func BenchmarkTakeOrder(b *testing.B) {
 	w := newWorks(b)
-	o := twelve()
-	priced, err := w.Ask(b.Context(), clerk, o)
-	if err != nil {
-		b.Fatal(err)
-	}
-	priced.Order.State = order.Draft
-	db := bareDatabase(b)
-	row, lines, cuts := bareOf(b, priced.Order)
-	var take, bare time.Duration
-	n := 0
 	for b.Loop() {
-		n++
-		start := time.Now()
-		if _, err := w.TakeOrder(b.Context(), clerk, o); err != nil {
+		if _, err := w.TakeOrder(b.Context(), clerk, twelve()); err != nil {
 			b.Fatal(err)
 		}
-		middle := time.Now()
-		if err := db.Transaction(func(tx *gorm.DB) error { return insertBare(tx, n, row, lines, cuts) }); err != nil {
-			b.Fatal(err)
-		}
-		take, bare = take+middle.Sub(start), bare+time.Since(middle)
 	}
-	b.ReportMetric(float64(take.Microseconds())/float64(b.N), "take-us")
-	b.ReportMetric(float64(bare.Microseconds())/float64(b.N), "bare-us")
-	b.ReportMetric(float64(bare)/float64(take), "of-bare")
-}
-
-// The rows of an order as a bare program declares them, in the same tables.
-type bareOrder struct {
-	ID                                                                           int64
-	Number, State, Customer, Contact, Job, Po, Fulfil, ShipTo, SiteNotes, WantBy string
-	Note, Alone, Shared, Currency, ValidTo, Exempt, PriceInputs, TokenHash       string
-	Accepted, Reason, Search, CreatedBy                                          string
-	Revision, CustomerID, MilesTenths, Total, Version                            int64
-	Rush, Sharing                                                                bool
-	Promise                                                                      *time.Time
-	CreatedAt, UpdatedAt                                                         time.Time
-}
-
-func (bareOrder) TableName() string { return "orders" }
-
-type bareLine struct {
-	ID, OrderID, Pos, Girth, Strip, Count, Minutes, Unit, Amount              int64
-	Kind, Code, Name, Material, Gauge, Colour, Rib, Section, Pounds, Currency string
-	PerFoot                                                                   bool
-}
-
-func (bareLine) TableName() string { return "order_lines" }
-
-type bareCut struct {
-	ID, LineID, Pos, Qty, Length int64
-	Typed, Mark                  string
-}
-
-func (bareCut) TableName() string { return "cuts" }
-
-// bareDatabase opens another furnished shop by gorm alone, as durable as the
-// store's own.
-func bareDatabase(b *testing.B) *gorm.DB {
-	b.Helper()
-	path := newWorks(b).path
-	pool, err := sql.Open("sqlite", "file:"+path+"?_pragma=busy_timeout(5000)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)&_txlock=immediate")
-	if err != nil {
-		b.Fatal(err)
-	}
-	b.Cleanup(func() { pool.Close() })
-	pool.SetMaxOpenConns(1)
-	db, err := gorm.Open(sqlite.Dialector{DriverName: "sqlite", Conn: pool}, &gorm.Config{SkipDefaultTransaction: true, Logger: logger.Discard})
-	if err != nil {
-		b.Fatal(err)
-	}
-	return db
-}
-
-// bareOf gives an order's rows; the texts that are JSON are made beforehand.
-func bareOf(b *testing.B, o order.Order) (row bareOrder, lines []bareLine, cuts [][]bareCut) {
-	b.Helper()
-	text := func(v any) string {
-		body, err := json.Marshal(v)
-		if err != nil {
-			b.Fatal(err)
-		}
-		return string(body)
-	}
-	row = bareOrder{State: string(o.State), Customer: o.Customer, Contact: text(o.Contact), Fulfil: string(o.Fulfil), ShipTo: text(o.ShipTo), CustomerID: o.CustomerID,
-		Revision: 1, Version: 1, Alone: text(o.Alone), Shared: text(o.Shared), Accepted: text(o.Accepted), Total: o.Alone.Total.Cents(), Currency: "USD",
-		PriceInputs: string(o.PriceJSON), Promise: &o.Promise, Exempt: o.Exempt, Search: o.Customer, CreatedBy: clerk.Name}
-	for i, l := range o.Lines {
-		section := ""
-		if l.Section != nil {
-			section = text(l.Section)
-		}
-		lines = append(lines, bareLine{Pos: int64(i), Kind: string(l.Kind), Code: l.Code, Name: l.Name, Material: l.Material, Gauge: l.Gauge, Colour: l.Colour, Rib: l.Rib, Section: section,
-			Strip: int64(l.Strip), Girth: int64(l.Girth), Count: int64(l.Count), Minutes: int64(l.Minutes), Unit: l.Unit.Cents(), Amount: l.Amount.Cents(), Pounds: l.Pounds.String(), Currency: "USD"})
-		var of []bareCut
-		for j, c := range l.Cuts {
-			of = append(of, bareCut{Pos: int64(j), Qty: int64(c.Qty), Length: int64(c.Length), Typed: c.Typed})
-		}
-		cuts = append(cuts, of)
-	}
-	return row, lines, cuts
-}
-
-func insertBare(tx *gorm.DB, number int, row bareOrder, lines []bareLine, cuts [][]bareCut) error {
-	row.Number = fmt.Sprintf("X%d", number)
-	if err := tx.Create(&row).Error; err != nil {
-		return err
-	}
-	rows := append([]bareLine(nil), lines...)
-	for i := range rows {
-		rows[i].OrderID = row.ID
-	}
-	if err := tx.Create(&rows).Error; err != nil {
-		return err
-	}
-	var all []bareCut
-	for i, of := range cuts {
-		for _, c := range of {
-			c.LineID = rows[i].ID
-			all = append(all, c)
-		}
-	}
-	return tx.Create(&all).Error
 }

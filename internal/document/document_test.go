@@ -376,6 +376,7 @@ func BenchmarkQuote(b *testing.B) {
 			for b.Loop() {
 				pdf = render(b, q)
 			}
+			b.ReportMetric(float64(b.Elapsed().Microseconds())/1000/float64(b.N), "ms")
 			b.ReportMetric(float64(len(pdf)), "bytes")
 			b.ReportMetric(float64(bytes.Count(pdf, []byte("/Type /Page\n"))), "pages")
 		})
@@ -388,6 +389,7 @@ func BenchmarkInvoice500Lines(b *testing.B) {
 	for b.Loop() {
 		size = len(render(b, i))
 	}
+	b.ReportMetric(float64(b.Elapsed().Microseconds())/1000/float64(b.N), "ms")
 	b.ReportMetric(float64(size), "bytes")
 }
 
