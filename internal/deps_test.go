@@ -18,7 +18,7 @@ import (
 var domain = []string{"measure", "money", "fault", "metal", "party", "stock", "order"}
 
 // cores compute: no web, no database, no clock.
-var cores = []string{"price", "plan", "nest", "load", "books", "figures"}
+var cores = []string{"price", "plan", "nest", "load", "roof", "books", "figures"}
 
 // mayImport is the table: a room, and the rooms it may import.
 var mayImport = map[string][]string{

@@ -18,4 +18,6 @@ type (
 	RateSheet = store.RateSheet
 	// Shelved is an item of the catalogue with its id and version.
 	Shelved[T stock.Item] = store.Shelved[T]
+	// TakeOff is a roof take-off as it is kept.
+	TakeOff = store.TakeOff
 )

@@ -11,7 +11,6 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/roof"
-	"ribdesk/internal/store"
 	"ribdesk/internal/words"
 )
 
@@ -27,7 +26,7 @@ type roofPage struct {
 	Rows    int
 	Rules   *formPart
 	Pick    *formPart
-	Kept    []store.TakeOff
+	Kept    []desk.TakeOff
 	Slip    *roofSlip
 	Says    []words.Text
 
@@ -263,7 +262,7 @@ func showRoofAsk(v *visit, code string) error {
 
 // roofView is a take-off as it stands on an order's page.
 type roofView struct {
-	store.TakeOff
+	desk.TakeOff
 	Planes []roofPlaneView
 	Path   string // of its own page, "" for who may not open it
 }
