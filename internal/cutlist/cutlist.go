@@ -296,11 +296,7 @@ func flag(row Row, qty int, mark string, h heard) Row {
 
 // Line writes a cut so that order.ReadCutList reads it back.
 func Line(qty int, l measure.Length, mark string) string {
-	text, err := l.MarshalText()
-	if err != nil || strings.HasSuffix(string(text), "nm") {
-		text = []byte(l.Metric(measure.Millimetre))
-	}
-	s := fmt.Sprintf("%d @ %s", qty, text)
+	s := fmt.Sprintf("%d @ %s", qty, l.Exact())
 	if mark != "" {
 		s += " #" + mark
 	}

@@ -39,6 +39,30 @@ func (l Length) InUnits(style string) string {
 	return l.Pretty()
 }
 
+// Exact writes a length that is more than 0 as a person could have typed it, so
+// that Read gives it back to the nanometre: in feet, inches and 64ths, or in the
+// decimal feet, inches or millimetres that it is few of.
+func (l Length) Exact() string {
+	if l%SixtyFourth == 0 {
+		return l.FeetInches(64)
+	}
+	for _, in := range []struct {
+		unit   Length
+		places int
+		name   string
+	}{{Millimetre, 1, "mm"}, {Foot, 3, "ft"}, {Inch, 4, "in"}} {
+		if s := l.decimal(in.unit, in.places) + " " + in.name; l.isWritten(s) {
+			return s
+		}
+	}
+	return l.decimal(Millimetre, 6) + " mm"
+}
+
+func (l Length) isWritten(s string) bool {
+	r, err := Read(s, NoUnit)
+	return err == nil && r.Length == l
+}
+
 // String writes feet, inches and 64ths.
 func (l Length) String() string { return l.FeetInches(64) }
 

@@ -200,3 +200,20 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// What Exact writes is read back to the nanometre, and is what was typed where a
+// person typed decimals.
+func TestExact(t *testing.T) {
+	for _, typed := range []string{`12' 6-1/2"`, "12.6 ft", "12.54 ft", "3820 mm", "3822.6 mm", "0.333 in", "1.2345 in"} {
+		r, err := measure.Read(typed, measure.NoUnit)
+		if err != nil || r.Length.Exact() != typed {
+			t.Errorf("%s is written %s, %v", typed, r.Length.Exact(), err)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		l := measure.Length(rapid.Int64Range(1, int64(1000*measure.Foot)).Draw(t, "nm"))
+		if r, err := measure.Read(l.Exact(), measure.NoUnit); err != nil || r.Length != l {
+			t.Fatalf("%d nm is written %s and read as %d, %v", l, l.Exact(), r.Length, err)
+		}
+	})
+}

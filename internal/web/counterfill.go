@@ -7,7 +7,6 @@ import (
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
-	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 )
 
@@ -105,11 +104,7 @@ func (p *counterPage) fill(o order.Order) {
 func typedCuts(cuts []order.CutItem) string {
 	rows := make([]string, len(cuts))
 	for i, c := range cuts {
-		text, err := c.Length.MarshalText()
-		if err != nil {
-			text = []byte(c.Length.Metric(measure.Millimetre))
-		}
-		rows[i] = fmt.Sprintf("%d @ %s", c.Qty, text)
+		rows[i] = fmt.Sprintf("%d @ %s", c.Qty, c.Length.Exact())
 		if c.Mark != "" {
 			rows[i] += " #" + c.Mark
 		}

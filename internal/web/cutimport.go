@@ -207,7 +207,7 @@ func (v *visit) understand(p *listPage, sheets []cutlist.Sheet) error {
 	if err := v.offerMakes(p); err != nil {
 		return err
 	}
-	p.Title, p.Block.State = "The list as it was understood", "not added yet"
+	p.Title, p.Block.State = words.Key("The list as it was understood"), words.Key("not added yet")
 	return nil
 }
 

@@ -3,6 +3,7 @@ package web_test
 import (
 	"bytes"
 	"fmt"
+	"maps"
 	"math/rand/v2"
 	"mime/multipart"
 	"net/http"
@@ -14,9 +15,12 @@ import (
 
 	"github.com/chromedp/chromedp"
 
+	"ribdesk/internal/cutlist"
 	"ribdesk/internal/party"
+	"ribdesk/internal/web"
 	"ribdesk/internal/web/browsertest"
 	"ribdesk/internal/web/webtest"
+	"ribdesk/internal/words"
 )
 
 const listsOfCore = "../cutlist/testdata/lists"
@@ -186,6 +190,36 @@ func TestListsThatAreRefused(t *testing.T) {
 	if got := sendFile(t, site, b, give, "#give", "file", "big", bytes.Repeat([]byte("x"), 11<<20), url.Values{"do": {"read"}}); got.Status != http.StatusRequestEntityTooLarge {
 		t.Errorf("11 MB: %d", got.Status)
 	}
+}
+
+// What is said of lists, in the language of brackets: only what stands on the
+// list itself may be outside of them.
+func TestListsAreInTheReadersLanguage(t *testing.T) {
+	site := webtest.Furnished(t)
+	web.Mark(site.Handler)
+	b := readIn(t, site, party.Visitor, words.Marked)
+	data := dataOf(t, site)
+	give := b.Get("/counter/list")
+	for _, name := range []string{"03-message.txt", "04-dashes.txt", "06-points.txt", "10-metric-comma.txt", "18-slips.txt", "28-inches-or-pieces.txt", "31-unit-in-heading.csv", "32-feet-inches-columns.csv",
+		"45-text-quantities.csv", "47-qty-twice.csv", "48-totals.csv", "60-unnamed-quantity.csv", "64-inches-under-feet.csv", "72-formulas.xlsx", "73-dates.xlsx", "78-merged-length.xlsx", "82-errors.xlsx"} {
+		body := listOf(t, name)
+		sheets, err := cutlist.Open(body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		of := maps.Clone(data)
+		for _, w := range wordForm.FindAllString(cutlist.Rest(sheets), -1) {
+			of[w] = true
+		}
+		page := sendFile(t, site, b, give, "#give", "file", name, body, url.Values{"do": {"read"}}).Want(http.StatusOK)
+		wantBracketed(t, name, page, of)
+		wantBracketed(t, name+", used", b.Submit(page, "#list", url.Values{"do": {"use"}}), of)
+		wantBracketed(t, name+", noted", b.Submit(page, "#list", url.Values{"do": {"note"}}), of)
+	}
+	for _, bad := range []string{"", "%PDF-1.7", "PK\x03\x04", "\xd0\xcf\x11\xe0", "\x89PNG\r\n", strings.Repeat("4 @ 12'\n", 2500), "a\x00b"} {
+		wantBracketed(t, fmt.Sprintf("%.8q", bad), sendFile(t, site, b, give, "#give", "file", "x", []byte(bad), url.Values{"do": {"read"}}), data)
+	}
+	wantBracketed(t, "a request", b.Submit(b.Get("/account/request"), "#request", url.Values{"email": {"nobody"}}), data)
 }
 
 // fuzzLists sends n damaged lists and damaged answers to them: never an answer of

@@ -117,6 +117,9 @@ func customersSide(t *testing.T, site *webtest.Site) customers {
 		"/counter":            {"/counter", "/counter?from=" + fmt.Sprint(open.Order.ID), "/counter?from=" + fmt.Sprint(done.ID)},
 		"/orders":             {"/orders", "/orders?q=zzz"},
 		"/":                   {"/nowhere"},
+
+		"/orders/:id/photos/:photo": {fmt.Sprintf("/orders/%d/photos/9999", open.Order.ID)},
+		"/account/sites/:site":      {"/account/sites/9999"},
 	}
 	c.data = dataOf(t, site)
 	for _, l := range bill.Invoice.Lines { // in the language of the day it was issued
