@@ -34,6 +34,7 @@ type SheetRow struct {
 	PlacedLine
 	Cuts     []SheetCut // longest first
 	Promises []order.Reservation
+	FromPile int // pieces promised from flat sheets
 }
 
 // SheetCut is a row of the cut list with what is made of it.
@@ -81,6 +82,13 @@ func (sh *Sheet) fill(tx *store.Tx, s *snapshot, runs []Run) error {
 				return err
 			}
 			sr := SheetRow{PlacedLine: l, Promises: promises}
+			blanks, err := tx.SheetBlanks(l.Line.ID)
+			if err != nil {
+				return err
+			}
+			for _, b := range blanks {
+				sr.FromPile += b.Qty
+			}
 			for _, c := range longestFirst(l.Line.Cuts) {
 				sr.Cuts = append(sr.Cuts, SheetCut{c, made[c.ID]})
 			}

@@ -59,6 +59,13 @@ func TestTrimFromSheets(t *testing.T) {
 		if card.Promised != g.Sheets || card.OnHand != 9 || len(card.Patterns) == 0 || card.Patterns[0].Orders[0] != o.Number {
 			t.Fatalf("%+v", card)
 		}
+		for _, run := range must[desk.Sheet](t)(w.Sheet(t.Context(), worker, "FOLDER")).Runs {
+			for _, row := range run.Rows {
+				if row.Line.ID == o.Lines[0].ID && g.Feet == 0 && row.FromPile != 14 {
+					t.Errorf("the operator's sheet shows %d of 14 pieces from sheets", row.FromPile)
+				}
+			}
+		}
 		short := must[[]desk.Shortage](t)(w.Shortages(t.Context(), clerk))
 		if len(short) > 0 {
 			t.Errorf("what sheets yield is to be bought: %+v", short)
