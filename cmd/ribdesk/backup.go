@@ -26,16 +26,19 @@ Example:
 	register(command{
 		name:    "restore",
 		summary: "put a backup in the place of the database",
-		usage:   "[flags] FILE",
-		help: `Stop the server first. The backup is checked before anything is touched; a
-database that is there is replaced only with --force, and kept beside it as
-*.before-restore. After restoring, papers that were issued since the backup are
-missing: compare the highest invoice number on paper before issuing another.
+		usage:   "[flags] FILE|FOLDER",
+		help: `Stop the server first. Of a folder, the backup with the latest records is taken.
+It is checked before anything is touched; a database that is there is replaced
+only with --force, and kept beside it as *.before-restore. Then the restored
+database is verified as 'ribdesk verify' does; the exit code is 1 when a record
+is wrong. After restoring, papers that were issued since the backup are missing:
+compare the highest invoice number on paper before issuing another.
 
 Flags:
 ` + listSettings(dbSetting) + `  --force                                    replace the database that is there
 
 Example:
+  ribdesk restore --db shop.db /media/backup
   ribdesk restore --db shop.db --force /media/backup/shop-2026-03-02.db`,
 		run: restore,
 	})
@@ -67,9 +70,15 @@ func restore(ctx context.Context, e env) error {
 	if err != nil {
 		return err
 	}
-	if err := store.Restore(ctx, args[0], *db.value, *force); err != nil {
+	from, err := store.LatestBackup(ctx, args[0])
+	if err != nil {
 		return err
 	}
-	_, err = fmt.Fprintf(e.stdout, "%s is restored from %s\n", *db.value, args[0])
-	return err
+	if err := store.Restore(ctx, from, *db.value, *force); err != nil {
+		return err
+	}
+	if _, err := fmt.Fprintf(e.stdout, "%s is restored from %s\n", *db.value, from); err != nil {
+		return err
+	}
+	return verifyAll(ctx, e, db)
 }

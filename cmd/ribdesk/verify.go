@@ -37,6 +37,12 @@ func verify(ctx context.Context, e env) error {
 	if _, err := parse(fs, e.args, 0, ""); err != nil {
 		return err
 	}
+	return verifyAll(ctx, e, db)
+}
+
+// verifyAll makes every check of a database and prints it; the error says how
+// many records are wrong.
+func verifyAll(ctx context.Context, e env, db setting) error {
 	s, err := store.OpenExisting(ctx, *db.value)
 	if err != nil {
 		return db.wrong("%v", err)

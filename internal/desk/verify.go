@@ -63,6 +63,7 @@ func (v *verifier) checks() []check {
 		{"papers", "papers printed again to the same hash", v.papers},
 		{"prices", "prices replayed to the same cents", v.prices},
 		{"order states", "orders whose steps are allowed", v.states},
+		{"order totals", "orders listed at the total they stand at", v.totals},
 		{"coil ledgers", "coils that balance", v.coils},
 		{"sheet ledgers", "piles of sheets that balance", v.piles},
 		{"cut records", "lines whose cuts are in the ledger", v.cuts},

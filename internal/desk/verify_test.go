@@ -55,7 +55,7 @@ func TestVerifyIsCleanOnASoundShop(t *testing.T) {
 	onBoth(t, func(t *testing.T, w *works) {
 		w.live(t)
 		checks := verified(t, w.Desk)
-		if len(checks) != 14 {
+		if len(checks) != 15 {
 			t.Errorf("%d checks", len(checks))
 		}
 		for name, c := range checks {
@@ -99,6 +99,7 @@ var damages = []struct {
 	{"an exchange file's record is changed", []string{"UPDATE papers SET body = CAST(replace(CAST(body AS TEXT), 'INV-00001', 'INV-00009') AS BLOB) WHERE kind = 'invoice-xml' AND number = 'INV-00001'"}, "papers", "invoice-xml INV-00001"},
 	{"an order's price is changed", []string{"UPDATE orders SET alone = replace(alone, '\"total\":', '\"total\":{\"cents\":1,\"currency\":\"USD\"},\"was\":') WHERE number = '1001'"}, "prices", "order 1001"},
 	{"a line's price is changed", []string{"UPDATE order_lines SET amount = amount + 1 WHERE id = 1"}, "prices", "line 1"},
+	{"a total in the lists is changed", []string{"UPDATE orders SET total = total + 1 WHERE number = '1002'"}, "order totals", "order 1002"},
 	{"an order jumps a state", []string{"UPDATE orders SET state = 'closed' WHERE number = '1002'"}, "order states", "order 1002"},
 	{"a movement is changed", []string{"UPDATE movements SET length = length + 1 WHERE kind = 'received' AND coil_id = 1"}, "coil ledgers", "its ledger begins"},
 	{"a coil is cut below nothing", []string{"INSERT INTO movements (coil_id, kind, length, reason, line_id, pieces, made_at, made_by) SELECT 2, 'scrap', -original - 1, 'gone', NULL, 0, '2026-03-02 12:00:00+00:00', 'x' FROM coils WHERE id = 2"}, "coil ledgers", "coil "},

@@ -7,6 +7,7 @@ import (
 
 	"ribdesk/internal/document"
 	"ribdesk/internal/measure"
+	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/plan"
 	"ribdesk/internal/stock"
@@ -40,6 +41,25 @@ func (v *verifier) states(out *Checked) error {
 		}
 		if at != o.State {
 			out.fail("order %s is %s, its log ends with %s", o.Number, o.State, named(at))
+		}
+		return nil
+	})
+}
+
+// totals holds what lists and figures say of an order to the price it stands at.
+func (v *verifier) totals(out *Checked) error {
+	heads, err := v.tx.OrderHeads()
+	if err != nil {
+		return err
+	}
+	listed := map[int64]money.Amount{}
+	for _, h := range heads {
+		listed[h.ID] = h.Total
+	}
+	return v.eachOrder(func(o order.Order) error {
+		out.Count++
+		if total := o.Charged().Total; listed[o.ID].Cents() != total.Cents() {
+			out.fail("order %s is listed at %s, it stands at %s", o.Number, listed[o.ID], total)
 		}
 		return nil
 	})

@@ -105,6 +105,41 @@ func Restore(ctx context.Context, backup, url string, force bool) error {
 	return settle(part, path)
 }
 
+// LatestBackup gives the backup to restore: the file itself, or of a folder the
+// one whose log goes furthest. Files there that aren't backups of this program
+// are passed over.
+func LatestBackup(ctx context.Context, path string) (string, error) {
+	info, err := os.Stat(path)
+	if err != nil || !info.IsDir() {
+		return path, nil // Restore says what is wrong with it
+	}
+	files, err := filepath.Glob(filepath.Join(path, "*.db"))
+	if err != nil {
+		return "", err
+	}
+	latest, furthest := "", int64(-1)
+	for _, file := range files {
+		if last, err := lastEvent(ctx, file); err == nil && last > furthest {
+			latest, furthest = file, last
+		}
+	}
+	if latest == "" {
+		return "", fault.NotFoundf("there is no backup (*.db) in the folder %s", path)
+	}
+	return latest, nil
+}
+
+// lastEvent gives the id of the last line in a file's log.
+func lastEvent(ctx context.Context, path string) (id int64, err error) {
+	pool, err := sql.Open("sqlite", "file:"+path+"?mode=ro")
+	if err != nil {
+		return 0, err
+	}
+	defer pool.Close()
+	err = pool.QueryRowContext(ctx, "SELECT COALESCE(MAX(id), 0) FROM events").Scan(&id)
+	return id, err
+}
+
 // setAside renames the database that is there, after its write-ahead log went
 // into it. A database that somebody has open is refused.
 func setAside(ctx context.Context, path string, force bool) error {
