@@ -321,9 +321,16 @@ func TestLookAtAccountSide(t *testing.T) {
 	if _, err := site.Desk.SaveListOf(t.Context(), site.Person(t, party.Buyer).Actor(), "Hill house", q.Order.ID); err != nil {
 		t.Fatal(err)
 	}
-	b.As(party.Visitor)
-	b.Look("account-request", "/account/request")
 	b.As(party.Buyer)
-	b.Look("account-own", "/account")
-	b.Look("order-photos", fmt.Sprintf("/orders/%d", q.Order.ID))
+	for _, width := range browsertest.Widths {
+		b.Size(width)
+		b.Go("/account")
+		b.LookHere(fmt.Sprintf("account-own-%d", width))
+	}
+	b.Size(browsertest.Widths[0])
+	b.Go(fmt.Sprintf("/orders/%d", q.Order.ID))
+	b.LookHere("order-photos")
+	b.As(party.Visitor)
+	b.Go("/account/request")
+	b.LookHere("account-request")
 }

@@ -302,14 +302,14 @@ func TestLookAtList(t *testing.T) {
 		b.Size(width)
 		b.Go("/counter")
 		b.Do(chromedp.Click(`button[value="list"]`), chromedp.WaitVisible("#give"))
-		b.LookHere(fmt.Sprintf("list-give-%d", width))
+		if width < 400 {
+			b.LookHere(fmt.Sprintf("list-give-%d", width))
+		}
 		browsertest.Ask[any](b, "document.querySelector('#f-text').value = 'North side\\nQty\\tLength\\tMark\\n4\\t12-6\\tA1\\n2\\t9\\' 3\"\\tA2\\n6\\t144\\tA3\\n3\\t12.6\\tA4\\n1\\tsee plan 2\\tA5\\nTotal\\t16'")
 		b.Do(chromedp.Click(".act .primary"), chromedp.WaitVisible("#list"))
-		b.LookHere(fmt.Sprintf("list-read-%d", width))
 		b.Do(chromedp.Click(".act .primary"), chromedp.WaitVisible(".problems"))
-		b.LookHere(fmt.Sprintf("list-refused-%d", width))
+		b.LookHere(fmt.Sprintf("list-read-%d", width))
 		b.Do(chromedp.Click(`#list button[value="note"]`), chromedp.WaitVisible("#ask"))
 		until(t, b, "price", `/Alone/.test(document.querySelector("#slip").innerText)`)
-		b.LookHere(fmt.Sprintf("list-used-%d", width))
 	}
 }
