@@ -111,7 +111,11 @@ func (t *DeliveryTicket) compose(c *composer) {
 }
 
 func (t *DeliveryTicket) contents(c *composer) {
-	c.title(c.t(wWhatIsOn))
+	if t.OnSite {
+		c.title(c.t(wFormedHere))
+	} else {
+		c.title(c.t(wWhatIsOn))
+	}
 	tick := func(done bool) string {
 		if done {
 			return "X"
@@ -189,6 +193,7 @@ func (t *DeliveryTicket) receipt(c *composer) {
 	c.table([]column{{title: c.t(wBundle), width: 24, size: 12}, {title: c.t(wException)}, {title: c.t(wPhotos), width: 22, right: true}}, rows)
 	c.title(c.t(wReceipt))
 	c.paragraphs(10, c.t(wGoodOrder))
+	c.strips[len(c.strips)-1].keep = true
 	c.paragraphs(bodySize, c.t(wReceiptOnly))
 	c.strips[len(c.strips)-1].keep = true
 	if s == nil {

@@ -181,6 +181,7 @@ var (
 	wAtLeastTies   word = "Tie-downs: at least %d, combined working load limit at least %s lb."
 	wAtLeastFlags  word = "Flags: at least %d."
 	wStateRules    word = "State rules may ask for more."
+	wFormedHere    word = "What is formed on the site"
 	wHaulsMachine  word = "What is hauled is the machine with its coil and tools: secure them by the same rules. Their weight isn't counted here."
 	wHeavy         word = "More than one person's lift: %s. At least two people, or a machine."
 	wEachWeighs    word = "%d × %s, %d lb each"
