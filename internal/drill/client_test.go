@@ -80,6 +80,7 @@ type answer struct {
 	status   int
 	location string
 	body     string
+	wait     string // Retry-After
 }
 
 func (c *client) do(r *http.Request, err error) (answer, error) {
@@ -92,7 +93,7 @@ func (c *client) do(r *http.Request, err error) (answer, error) {
 	}
 	defer res.Body.Close()
 	body, err := io.ReadAll(res.Body)
-	return answer{res.StatusCode, res.Header.Get("Location"), string(body)}, err
+	return answer{res.StatusCode, res.Header.Get("Location"), string(body), res.Header.Get("Retry-After")}, err
 }
 
 func (c *client) get(path string) (answer, error) {

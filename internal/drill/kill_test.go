@@ -28,6 +28,13 @@ func (l *ledger) order(id int64) {
 	l.orders = append(l.orders, id)
 }
 
+// answered keeps the order that an answer of the counter names.
+func (l *ledger) answered(a answer) {
+	if id, err := strconv.ParseInt(strings.TrimPrefix(a.location, "/orders/"), 10, 64); err == nil {
+		l.order(id)
+	}
+}
+
 func (l *ledger) worker(lines []string) {
 	for _, line := range lines {
 		kind, number, _ := strings.Cut(line, " ")
