@@ -172,6 +172,10 @@ func repair(r *rand.Rand) []order.Line {
 	if r.IntN(2) == 0 {
 		return []order.Line{formed("RIB36", from{"AZ50", "29 ga", pick(r, "WHT", "RED")}, cuts(r, 1, 2+r.IntN(3), 8, 16)...), shelf("SCREW-HEX", 1)}
 	}
+	return repairPanels(r)
+}
+
+func repairPanels(r *rand.Rand) []order.Line {
 	m := from{"AZ50", "24 ga", "CHAR"}
 	return []order.Line{formed("SEAM16", m, cuts(r, 1, 3+r.IntN(3), 6, 12)...), folded("RIDGE", m, 1, 10)}
 }

@@ -64,14 +64,19 @@ func Random() io.Reader {
 const Zone = "America/Chicago"
 
 // At gives the moment a demo of a day stands at: late in the morning, when there
-// is something in every state.
+// is something in every state. The shop is shut on weekends; a demo of one stands
+// on the Friday before.
 func At(day time.Time) time.Time {
 	zone, err := time.LoadLocation(Zone)
 	if err != nil {
 		zone = time.UTC
 	}
 	y, m, d := day.Date()
-	return time.Date(y, m, d, 11, 0, 0, 0, zone)
+	at := time.Date(y, m, d, 11, 0, 0, 0, zone)
+	for at.Weekday() == time.Saturday || at.Weekday() == time.Sunday {
+		at = at.AddDate(0, 0, -1)
+	}
+	return at
 }
 
 // Account is somebody who can sign in to the demo.

@@ -17,7 +17,7 @@ import (
 
 var day = time.Date(2026, 11, 25, 0, 0, 0, 0, time.UTC)
 
-func seed(t *testing.T) (*desk.Desk, *store.Store, demo.Accounts) {
+func seed(t *testing.T, day time.Time) (*desk.Desk, *store.Store, demo.Accounts) {
 	now := demo.At(day)
 	clock := demo.NewClock(now)
 	s := storetest.Open(t)
@@ -33,31 +33,21 @@ func seed(t *testing.T) (*desk.Desk, *store.Store, demo.Accounts) {
 // day makes the same shop: the log's last hash covers all that was done, and
 // the hashes of all papers.
 func TestSeed(t *testing.T) {
+	t.Parallel()
 	again := make(chan string, 1)
 	go func() {
-		_, s, _ := seed(t)
+		_, s, _ := seed(t, day)
 		again <- lastHash(t, s)
 	}()
-	d, s, accounts := seed(t)
+	d, s, accounts := seed(t, day)
 	if t.Failed() {
 		return
 	}
 	if one, other := lastHash(t, s), <-again; one != other {
 		t.Errorf("the same day made two shops: %s and %s", one, other)
 	}
-	t.Run("every state", func(t *testing.T) {
-		counts, err := d.CountOrders(t.Context())
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Log(counts)
-		for _, state := range order.States {
-			// At eleven in the morning the truck may be back, or not loaded yet.
-			if counts[state] == 0 && state != order.Loaded {
-				t.Errorf("no order is %s", state)
-			}
-		}
-	})
+	t.Run("every state", func(t *testing.T) { inEveryState(t, d) })
+	t.Run("plan ahead", func(t *testing.T) { planAhead(t, d, demo.At(day)) })
 	t.Run("every account signs in", func(t *testing.T) {
 		for _, role := range party.Roles {
 			a := accounts.Of(role)
@@ -69,6 +59,56 @@ func TestSeed(t *testing.T) {
 	})
 	t.Run("coils balance", func(t *testing.T) { coilsBalance(t, s) })
 	t.Run("prices replay", func(t *testing.T) { pricesReplay(t, d) })
+}
+
+// On a weekend, when the shop is shut, the demo stands on Friday.
+func TestAt(t *testing.T) {
+	sunday := demo.At(day.AddDate(0, 0, 4))
+	if want := "Fri 2026-11-27 11:00"; sunday.Format("Mon 2006-01-02 15:04") != want {
+		t.Errorf("a demo of a Sunday stands at %s, not %s", sunday, want)
+	}
+}
+
+func inEveryState(t *testing.T, d *desk.Desk) {
+	counts, err := d.CountOrders(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Log(counts)
+	for _, state := range order.States {
+		if counts[state] == 0 {
+			t.Errorf("no order is %s", state)
+		}
+	}
+}
+
+// planAhead sees that the plan has work for the days to come, that only what was
+// accepted a moment ago waits for a place in it, and that few promises are broken.
+func planAhead(t *testing.T, d *desk.Desk, now time.Time) {
+	plan, err := d.RunPlan(t.Context(), now, now.AddDate(0, 0, 14))
+	if err != nil {
+		t.Fatal(err)
+	}
+	orders, late := map[string]bool{}, map[string]bool{}
+	for _, r := range plan.Runs {
+		for _, l := range r.Lines {
+			orders[l.Number] = true
+			late[l.Number] = late[l.Number] || l.Late
+		}
+	}
+	broken := 0
+	for _, is := range late {
+		if is {
+			broken++
+		}
+	}
+	waiting := map[string]bool{}
+	for _, l := range plan.Unplaced {
+		waiting[l.Number] = true
+	}
+	if len(orders) < 6 || broken > 2 || len(waiting) != 1 {
+		t.Errorf("%d orders in the plan, %d of them late, %d wait for a place", len(orders), broken, len(waiting))
+	}
 }
 
 func lastHash(t *testing.T, s *store.Store) (hash string) {

@@ -3,10 +3,12 @@ package demo
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
+	"ribdesk/internal/load"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
@@ -18,9 +20,13 @@ import (
 func (l *life) planFloor(day int) {
 	l.plan(l.at(day, 6, 30), l.haulToday)
 	l.plan(l.at(day, 6, 50), l.replan)
-	l.plan(l.at(day, 11, 40), l.replan)
-	for _, hour := range []int{9, 11, 14, 17} {
-		l.plan(l.at(day, hour, -5), l.cutWhatIsDue)
+	for hour := 7; hour < 18; hour++ {
+		l.plan(l.at(day, hour, 48), l.slit)
+		l.plan(l.at(day, hour, 50), l.cutWhatIsDue)
+		l.plan(l.at(day, hour, 52), l.replan)
+	}
+	for _, hour := range []int{8, 12, 17} {
+		l.plan(l.at(day, hour, 35), l.buy)
 	}
 	l.plan(l.at(day, 8, 10), l.fromShelf)
 	l.plan(l.at(day, 13, 30), l.collect)
@@ -42,6 +48,41 @@ func (l *life) replan(ctx context.Context) error {
 	return err
 }
 
+// slit is the owner's look at how the trim is best slit, when the folder's sheet
+// has trim without coil: the best plan found is adopted, which promises it.
+func (l *life) slit(ctx context.Context) error {
+	sheet, err := l.Sheet(ctx, l.as(party.Operator), folder)
+	if err != nil || !lacksCoil(sheet, l.clock.Now().Add(12*time.Hour)) {
+		return err
+	}
+	plan, err := l.TrimPlan(ctx, l.as(party.Owner))
+	if err != nil {
+		return err
+	}
+	_, err = l.AdoptTrimPlan(ctx, l.as(party.Owner), plan.Stamp)
+	return err
+}
+
+func lacksCoil(sheet desk.Sheet, until time.Time) bool {
+	for _, run := range sheet.Runs {
+		for _, row := range run.Rows {
+			if row.Place.Start.After(until) {
+				continue
+			}
+			for _, c := range row.Cuts {
+				left := c.Left()
+				for _, p := range row.Promises {
+					left -= promised(p, c.ID)
+				}
+				if left > 0 {
+					return true
+				}
+			}
+		}
+	}
+	return false
+}
+
 func (l *life) needsPlan(ctx context.Context) (bool, error) {
 	now := l.clock.Now()
 	plan, err := l.RunPlan(ctx, now, now.AddDate(0, 0, 14))
@@ -56,6 +97,34 @@ func (l *life) needsPlan(ctx context.Context) (bool, error) {
 		}
 	}
 	return false, nil
+}
+
+// buy orders the coil that open orders lack; it comes as soon as its supplier
+// says.
+func (l *life) buy(ctx context.Context) error {
+	short, err := l.Shortages(ctx, l.as(party.Owner))
+	if err != nil {
+		return err
+	}
+	for _, one := range short {
+		if one.Supply.Code == "" || l.ordered[one.Strip] {
+			continue
+		}
+		l.ordered[one.Strip] = true
+		comes := l.at(l.workday(l.day(l.clock.Now())+one.Supply.LeadDays), 6, 45)
+		l.plan(comes, func(ctx context.Context) error {
+			delete(l.ordered, one.Strip)
+			for n := range max(1, one.Coils) {
+				lot := fmt.Sprintf("L-2%d%d", 300+l.day(l.clock.Now()), n)
+				err := l.receive(ctx, rack{material: one.Strip.Material, gauge: one.Strip.Gauge, width: one.Strip.Width.String(), colour: one.Strip.Colour, pounds: int64(one.Supply.CoilLb - l.r.IntN(90)), lot: lot})
+				if err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+	}
+	return nil
 }
 
 // cutWhatIsDue is the operator's work up to now: every line whose time in the
@@ -252,22 +321,50 @@ func (l *life) buildTrips(ctx context.Context) error {
 }
 
 func (l *life) buildTrip(ctx context.Context, v stock.Vehicle, orders []int64) error {
-	y, m, d := l.clock.Now().In(l.zone).Date()
-	day := time.Date(y, m, d+1, 0, 0, 0, 0, time.UTC)
-	for day.Weekday() == time.Saturday || day.Weekday() == time.Sunday {
-		day = day.AddDate(0, 0, 1)
+	ahead := l.day(l.clock.Now()) + 1
+	for l.workday(ahead) != ahead {
+		ahead++
 	}
+	day := l.at(ahead, 0, 0)
+	day = time.Date(day.Year(), day.Month(), day.Day(), 0, 0, 0, 0, time.UTC)
 	driver := l.as(party.Driver)
-	_, err := l.BuildTrip(ctx, driver, order.Trip{Day: day, Vehicle: v.Code, Driver: driver.Name, DriverID: driver.PersonID}, orders)
-	if err != nil {
+	trip := order.Trip{Day: day, Vehicle: v.Code, Driver: driver.Name, DriverID: driver.PersonID}
+	var fits []int64
+	for _, id := range orders {
+		ok, err := l.mayHaul(ctx, trip, append(slices.Clone(fits), id))
+		if err != nil {
+			return err
+		}
+		if ok {
+			fits = append(fits, id)
+		}
+	}
+	if len(fits) == 0 {
+		return nil
+	}
+	if _, err := l.BuildTrip(ctx, driver, trip, fits); err != nil {
 		return err
 	}
-	for _, id := range orders {
+	for _, id := range fits {
 		if err := l.checkOff(ctx, id); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// mayHaul tries a load on and reports whether the rules let it on the road.
+func (l *life) mayHaul(ctx context.Context, trip order.Trip, orders []int64) (bool, error) {
+	trip, err := l.BuildTrip(ctx, l.as(party.Driver), trip, orders)
+	if err != nil {
+		return false, err
+	}
+	f, err := l.TripFile(ctx, l.as(party.Driver), trip.ID)
+	if err != nil {
+		return false, err
+	}
+	refused := slices.ContainsFunc(f.Load.Verdicts, func(v load.Verdict) bool { return v.Severity == load.Refuse })
+	return !refused, l.DropTrip(ctx, l.as(party.Driver), trip.ID)
 }
 
 // haulToday sends the day's loads off; their stops follow in the morning. What

@@ -17,8 +17,9 @@ import (
 // due later than now never happens.
 type life struct {
 	*shop
-	r      *rand.Rand
-	agenda []deed
+	r       *rand.Rand
+	agenda  []deed
+	ordered map[stock.Strip]bool // coil that is on its way
 }
 
 // deed is something that somebody does at a time.
@@ -39,13 +40,14 @@ func (l *life) plan(at time.Time, do func(context.Context) error) {
 }
 
 func (s *shop) live(ctx context.Context) error {
-	l := &life{shop: s, r: rand.New(rand.NewPCG(1611, 24))}
+	l := &life{shop: s, r: rand.New(rand.NewPCG(1611, 24)), ordered: map[stock.Strip]bool{}}
 	l.planWeeks()
 	for day := range days + 1 {
 		l.planDay(day)
 	}
 	l.planMoney()
 	l.planSheets()
+	l.planAhead()
 	l.plan(l.now.Add(-3*time.Hour), l.offTheShelf)
 	l.plan(l.now.Add(-90*time.Minute), l.onTheWeb)
 	for len(l.agenda) > 0 && !l.agenda[0].at.After(l.now) {
@@ -63,6 +65,11 @@ func (s *shop) live(ctx context.Context) error {
 func (l *life) at(day, hour, minute int) time.Time {
 	y, m, d := l.start.Date()
 	return time.Date(y, m, d+day, hour, minute, 0, 0, l.zone)
+}
+
+// day counts the days of the three weeks.
+func (l *life) day(at time.Time) int {
+	return int(l.at(0, 0, 0).Sub(at).Abs().Hours()+1) / 24
 }
 
 // workday gives the day, or the Monday after it when it falls on a weekend.
@@ -100,7 +107,7 @@ func (l *life) planDay(day int) {
 	if l.workday(day) != day {
 		return
 	}
-	callers := 2 + l.r.IntN(3)
+	callers := 3 + l.r.IntN(3)
 	for i := range callers {
 		minute := (i*8*60)/callers + l.r.IntN(80)
 		l.plan(l.at(day, 8, minute), l.caller)
@@ -185,6 +192,45 @@ func (l *life) offTheShelf(ctx context.Context) error {
 	return nil
 }
 
+// planAhead puts orders on the agenda that a demo can count on whatever day it
+// is made: one that is on the truck today, and some that came since yesterday
+// afternoon, so that there are a few days' work to put in order.
+func (l *life) planAhead() {
+	before := days - 2
+	for l.workday(before) != before {
+		before--
+	}
+	l.plan(l.at(before, 8, 20), func(ctx context.Context) error { return l.orders(ctx, l.clients[0], order.Haul, 2, repairPanels) })
+	since := []time.Duration{19 * time.Hour, 18 * time.Hour, 170 * time.Minute, 140 * time.Minute, 115 * time.Minute, 70 * time.Minute, 45 * time.Minute}
+	for i, lines := range []func(*rand.Rand) []order.Line{gutterRun, barnRoof, wallPanels, gutterRun, wainscot, seamRoof, barnRoof} {
+		l.plan(l.now.Add(-since[i]), func(ctx context.Context) error {
+			return l.orders(ctx, l.clients[2+i], order.PickUp, 7+i, lines)
+		})
+	}
+}
+
+// orders is a client who asks, is quoted and accepts in one call, for a job some
+// days from now.
+func (l *life) orders(ctx context.Context, c client, how order.Fulfil, ahead int, lines func(*rand.Rand) []order.Line) error {
+	o := c.asked()
+	o.Lines = lines(l.r)
+	if how == order.Haul {
+		site := c.sites[0]
+		o.Fulfil, o.ShipTo, o.MilesTenths, o.SiteNotes, o.Job = how, site.Address, site.MilesTenths, site.AccessNotes, site.Name
+	}
+	y, m, d := l.clock.Now().In(l.zone).Date()
+	o.WantBy = time.Date(y, m, d+ahead, 0, 0, 0, 0, time.UTC)
+	o, err := l.TakeOrder(ctx, l.as(party.Counter), o)
+	if err != nil {
+		return err
+	}
+	q, err := l.QuoteOrder(ctx, l.as(party.Counter), o.ID, 0, nil)
+	if err != nil {
+		return err
+	}
+	return l.accept(ctx, q)
+}
+
 // onTheWeb is the account customer who quotes and accepts on the pages, shortly
 // before now: the order waits for its place in the plan.
 func (l *life) onTheWeb(ctx context.Context) error {
@@ -196,7 +242,7 @@ func (l *life) onTheWeb(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	l.plan(l.now.Add(-25*time.Minute), func(ctx context.Context) error { return l.accept(ctx, q) })
+	l.plan(l.now.Add(-6*time.Minute), func(ctx context.Context) error { return l.accept(ctx, q) })
 	return nil
 }
 
@@ -266,7 +312,11 @@ func (l *life) decides() time.Time {
 func (l *life) accept(ctx context.Context, q desk.Quoted) error {
 	name := q.Order.Contact.Name
 	yes := desk.Yes{Name: name, Title: "purchaser", Consent: true, Sharing: q.Order.Shared.Total.Sign() > 0 && l.r.IntN(5) > 0, Origin: "203.0.113.7"}
-	var err error
+	f, err := l.OrderFile(ctx, l.as(party.Counter), q.Order.ID)
+	if err != nil {
+		return err
+	}
+	yes.Ready = f.Ready
 	switch {
 	case q.Order.CustomerID == l.firm:
 		yes.Method = "account"

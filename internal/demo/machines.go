@@ -160,6 +160,11 @@ var racks = []rack{
 	{"AZ50", "24 ga", "16 in", "GRN", 0, "410 ft", "L-2202", 0, true},
 	{"AZ50", "26 ga", "16 in", "RED", 1640, "", "L-2190", 0, false},
 	{"AZ50", "24 ga", "48 in", "CHAR", 2600, "", "L-2213", 0, false},
+	{"AZ50", "24 ga", "48 in", "WHT", 2450, "", "L-2200", 0, false},
+	{"AZ50", "24 ga", "48 in", "BRZ", 1900, "", "L-2208", 0, false},
+	{"AZ50", "24 ga", "48 in", "GRN", 1450, "", "L-2203", 0, false},
+	{"AZ50", "26 ga", "48 in", "WHT", 1700, "", "L-2186", 0, false},
+	{"AZ50", "26 ga", "48 in", "RED", 1650, "", "L-2187", 0, false},
 	{"AZ50", "26 ga", "41 in", "WHT", 4420, "", "L-2188", 0, false},
 	{"AZ50", "26 ga", "41 in", "RED", 4510, "", "L-2189", 0, false},
 	{"AZ50", "26 ga", "41 in", "TAN", 0, "205 ft", "L-2090", 0, true},
@@ -182,6 +187,7 @@ var racks = []rack{
 	{"AZ50", "29 ga", "41 in", "TAN", 4505, "", "L-2238", 12, false},
 	{"AL", "0.032 in", "15 in", "BRZ", 415, "", "A-324", 13, false},
 	{"AZ50", "26 ga", "16 in", "WHT", 1600, "", "L-2241", 5, false},
+	{"AZ50", "26 ga", "41 in", "RED", 4380, "", "L-2244", 14, false},
 	{"AZ50", "24 ga", "16 in", "CHAR", 1900, "", "L-2247", 16, false},
 	{"AZ50", "24 ga", "23 in", "WHT", 1250, "", "L-2250", 15, false},
 }
@@ -197,15 +203,10 @@ func (s *shop) addCoils(ctx context.Context) error {
 			return err
 		}
 	}
-	for machine, strip := range map[string]stock.Strip{
-		former: {Material: "AZ50", Gauge: "24 ga", Width: span("20 in"), Colour: "CHAR"},
-		gutter: {Material: "AL", Gauge: "0.032 in", Width: span("11.75 in"), Colour: "WHT"},
-	} {
-		if err := s.mountOne(ctx, machine, strip); err != nil {
-			return err
-		}
+	if err := s.mountOne(ctx, former, stock.Strip{Material: "AZ50", Gauge: "24 ga", Width: span("20 in"), Colour: "CHAR"}); err != nil {
+		return err
 	}
-	return nil
+	return s.mountOne(ctx, gutter, stock.Strip{Material: "AL", Gauge: "0.032 in", Width: span("11.75 in"), Colour: "WHT"})
 }
 
 func (s *shop) mountOne(ctx context.Context, machine string, strip stock.Strip) error {

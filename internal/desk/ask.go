@@ -128,7 +128,7 @@ func (s *snapshot) offerDates(a *Priced) error {
 	var days []time.Time
 	for _, n := range waits {
 		day := dayStart(a.Earliest.Ready, s.seller.Location()).AddDate(0, 0, n)
-		days, dues = append(days, day), append(dues, at.p.due(order.Order{WantBy: day}))
+		days, dues = append(days, day), append(dues, at.p.due(order.Order{WantBy: day, Fulfil: a.Order.Fulfil}))
 	}
 	var last *plan.Fit
 	for i, offer := range at.in.Promise(dues) {
@@ -232,12 +232,7 @@ func (s *snapshot) askBest(o order.Order, b buyer, now time.Time) (Priced, error
 // shares set-ups with. An order of accessories alone is ready at once.
 func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time) error {
 	p := s.seated(now)
-	var news []plan.Line
-	for i, m := range lines {
-		if m.line.Kind != order.Accessory {
-			news = append(news, p.newLine(newID(i), a.Order, *m.line))
-		}
-	}
+	news := p.newLines(a.Order, lines)
 	if len(news) == 0 {
 		a.Cheapest = When{Ready: s.ready(now, a.Order), Found: true}
 		a.Earliest = a.Cheapest
@@ -262,23 +257,6 @@ func (s *snapshot) look(a *Priced, in *price.Input, lines []made, now time.Time)
 
 func (s *snapshot) when(p *planning, f *plan.Fit, o order.Order) When {
 	return When{Ready: s.ready(p.at(f.Promise), o), ExtraMinutes: f.Extra.Minutes, Found: true}
-}
-
-// ready is the promise that follows from the end of the last cut: bundled some
-// hours later for a pick-up, and at noon of the next working day when hauled.
-func (s *snapshot) ready(cut time.Time, o order.Order) time.Time {
-	zone := s.seller.Location()
-	t := cut.Add(time.Duration(s.seller.ReadyHours) * time.Hour).In(zone)
-	if o.Fulfil == order.PickUp {
-		// To the next half hour: nobody is told 14:07.
-		return t.Truncate(30 * time.Minute).Add(30 * time.Minute).UTC()
-	}
-	y, m, day := t.Date()
-	next := time.Date(y, m, day+1, 12, 0, 0, 0, zone)
-	for next.Weekday() == time.Saturday || next.Weekday() == time.Sunday {
-		next = next.AddDate(0, 0, 1)
-	}
-	return next.UTC()
 }
 
 // atLines moves faults of the price room to the order as a whole; what belongs

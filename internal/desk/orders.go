@@ -93,6 +93,7 @@ type OrderFile struct {
 	FollowUps []order.Order // that change this one after it was accepted
 	First     order.Order   // the accepted order that this one changes, when it does
 
+	Ready time.Time    // of a quote: what can be promised if it is accepted now
 	Quote *price.Quote // replayed from the stored inputs; nil for a customer
 }
 
@@ -104,6 +105,9 @@ func (d *Desk) OrderFile(ctx context.Context, actor party.Actor, id int64) (f Or
 		}
 		return f.read(tx)
 	})
+	if err == nil {
+		err = d.readyNow(ctx, &f)
+	}
 	if err != nil {
 		return OrderFile{}, err
 	}
@@ -316,6 +320,9 @@ func (d *Desk) OpenLink(ctx context.Context, token string) (f OrderFile, err err
 	if err == nil && d.now().After(LinkUntil(f.Order)) {
 		return OrderFile{}, fault.NotFoundf("this link has expired; ask the shop for a new one")
 	}
+	if err == nil {
+		err = d.readyNow(ctx, &f)
+	}
 	f.keepForCustomer()
 	return f, err
 }
@@ -365,8 +372,9 @@ func (d *Desk) RevokeLink(ctx context.Context, actor party.Actor, id int64) erro
 type Yes struct {
 	Name    string
 	Title   string
-	Consent bool // ticked by the person, never beforehand
-	Sharing bool // takes the shared-set-up price
+	Consent bool      // ticked by the person, never beforehand
+	Sharing bool      // takes the shared-set-up price
+	Ready   time.Time // the date that was shown for it; zero takes what can be had
 	Method  string
 	Origin  string // network address
 }
@@ -449,6 +457,9 @@ func (d *Desk) keepAcceptance(tx *store.Tx, actor party.Actor, s *snapshot, o *o
 	}
 	quote, err := tx.PaperByNumber(string(document.KindQuote), o.Number)
 	if err != nil {
+		return err
+	}
+	if err := d.promiseAnew(tx, o, yes.Ready); err != nil {
 		return err
 	}
 	if yes.Sharing && o.Shared.Total.IsZero() {

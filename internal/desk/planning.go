@@ -232,7 +232,7 @@ func (p *planning) pin(machine string, at time.Time, windows []plan.Window) *pla
 func (p *planning) newLine(id string, o order.Order, l order.Line) plan.Line {
 	out := plan.Line{
 		ID: id, Order: o.Number, Setup: setupOf(l), Minutes: map[string]int64{},
-		Earliest: max(p.now, p.minuteUp(p.s.coilFrom(l, p.at(p.now)))), Due: p.due(o), LateCents: p.s.seller.LateCents,
+		Earliest: max(p.now, p.minuteUp(p.s.coilFrom(o, l, p.at(p.now)))), Due: p.due(o), LateCents: p.s.seller.LateCents,
 	}
 	if o.Rush {
 		out.LateCents *= 5
@@ -262,17 +262,19 @@ func (s *snapshot) standing(m stock.Machine) plan.Setup {
 func (p *planning) due(o order.Order) int64 {
 	switch {
 	case !o.Promise.IsZero():
-		return max(0, p.minute(o.Promise.Add(-time.Duration(p.s.seller.ReadyHours)*time.Hour)))
+		return max(0, p.minute(p.s.cutBy(o.Promise, o.Fulfil)))
 	case !o.WantBy.IsZero():
 		y, m, d := o.WantBy.Date()
-		return max(0, p.minute(time.Date(y, m, d, 17-p.s.seller.ReadyHours, 0, 0, 0, p.s.seller.Location())))
+		return max(0, p.minute(p.s.cutBy(time.Date(y, m, d, 17, 0, 0, 0, p.s.seller.Location()), o.Fulfil)))
 	}
 	return p.now + 14*24*60
 }
 
 // coilFrom is the moment from which the line's metal can be there: now when it
-// is promised or free on the rack, else after the supplier's lead time.
-func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
+// is promised or free on the rack, else after the supplier's lead time, which
+// runs from the day the order is accepted, as the shop buys then what it lacks.
+// Coil that should have come by now is counted on for tomorrow.
+func (s *snapshot) coilFrom(o order.Order, l order.Line, now time.Time) time.Time {
 	if l.Kind == order.Trim && s.covered(l) {
 		return now
 	}
@@ -295,8 +297,15 @@ func (s *snapshot) coilFrom(l order.Line, now time.Time) time.Time {
 	if !ok {
 		return now.AddDate(0, 0, 14)
 	}
-	y, m, d := now.In(s.seller.Location()).Date()
-	return time.Date(y, m, d+sup.LeadDays, 7, 0, 0, 0, s.seller.Location())
+	bought := now
+	if o.Accepted != nil {
+		bought = o.Accepted.At
+	}
+	morning := func(of time.Time, days int) time.Time { return s.midnight(of, days).Add(7 * time.Hour) }
+	if comes := morning(bought, sup.LeadDays); comes.After(now) {
+		return comes
+	}
+	return morning(now, 1)
 }
 
 // covered reports whether all blanks of a trim line are promised metal, or coils
@@ -420,7 +429,7 @@ func (s *snapshot) seated(now time.Time) *planning {
 		first := waiting[0].OrderID
 		for len(waiting) > 0 && waiting[0].OrderID == first {
 			l := s.lines[waiting[0].Line.ID]
-			lines = append(lines, p.newLine(lineID(l.ID), *l.of, l.Line))
+			lines = append(lines, p.waiting(lineID(l.ID), *l.of, l.Line))
 			waiting = waiting[1:]
 		}
 		p.seat(lines)
@@ -438,6 +447,27 @@ func (p *planning) seat(lines []plan.Line) {
 	}
 	p.present = best.Plan
 	p.problem.Lines = append(p.problem.Lines, lines...)
+}
+
+// newLines gives the lines of a new order that a machine makes.
+func (p *planning) newLines(o order.Order, lines []made) (news []plan.Line) {
+	for i, m := range lines {
+		if m.line.Kind != order.Accessory {
+			news = append(news, p.waiting(newID(i), o, *m.line))
+		}
+	}
+	return news
+}
+
+// headStart is what passes until an order that has no place in the plan yet can
+// begin: somebody has to put it there and bring its coil.
+const headStart = time.Hour
+
+// waiting gives a line that has no place in the plan yet.
+func (p *planning) waiting(id string, o order.Order, l order.Line) plan.Line {
+	out := p.newLine(id, o, l)
+	out.Earliest = max(out.Earliest, p.now+int64(headStart.Minutes()))
+	return out
 }
 
 // place gives the place for new lines that is taken unless somebody chooses

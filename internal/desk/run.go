@@ -209,12 +209,6 @@ func (s *snapshot) placedLine(l plannedLine, p order.Placed) PlacedLine {
 	}
 }
 
-// late reports whether an order misses its promise when its last cut ends then:
-// bundling takes some hours after it.
-func (s *snapshot) late(o order.Order, end time.Time) bool {
-	return !o.Promise.IsZero() && end.Add(time.Duration(s.seller.ReadyHours)*time.Hour).After(o.Promise)
-}
-
 // unplaced gives the lines that wait for a place, oldest order first.
 func (s *snapshot) unplaced() (out []PlacedLine) {
 	placed := map[int64]bool{}

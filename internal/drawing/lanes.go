@@ -29,8 +29,12 @@ type Block struct {
 // Lane is one machine's time.
 type Lane struct {
 	Name   string
+	Open   []Hours // when it may run; a light band behind the blocks
 	Blocks []Block
 }
+
+// Hours is a stretch of time in which a machine may run.
+type Hours struct{ From, To time.Time }
 
 // Lanes is the run plan: machines over days.
 type Lanes struct {
@@ -69,6 +73,11 @@ func (v Lanes) Picture() Picture {
 		y := laneHead + laneHigh*float64(i)
 		p.Add(Text{At: Point{8, y + 36}, String: Fit(lane.Name, figureSize, true, laneLeft-16), Size: figureSize, Bold: true})
 		p.Add(Line{From: Point{8, y + laneHigh}, To: Point{p.Width - 8, y + laneHigh}, Pen: Faint})
+		for _, h := range lane.Open {
+			if from, to, ok := s.span(Block{Start: h.From, End: h.To}); ok {
+				p.Add(Rect{X: from, Y: y + (laneHigh-laneBar)/2, W: to - from, H: laneBar, Fill: Fill{Role: Shade}})
+			}
+		}
 		for _, b := range lane.Blocks {
 			p.Add(b.shapes(s, y+(laneHigh-laneBar)/2)...)
 		}

@@ -328,7 +328,11 @@ func doQuoteOrder(v *visit) error {
 }
 
 func (v *visit) yesOf(p *orderPage) desk.Yes {
-	return desk.Yes{Name: v.text(&p.Name), Title: v.text(&p.JobTitle), Consent: v.yes(&p.Consent), Sharing: v.yes(&p.Sharing), Origin: v.c.ClientIP()}
+	yes := desk.Yes{Name: v.text(&p.Name), Title: v.text(&p.JobTitle), Consent: v.yes(&p.Consent), Sharing: v.yes(&p.Sharing), Origin: v.c.ClientIP()}
+	if shown := v.number("ready"); shown != 0 {
+		yes.Ready = time.Unix(shown, 0)
+	}
+	return yes
 }
 
 func doAcceptOrder(v *visit) error {

@@ -252,14 +252,17 @@ func ordersOf(r desk.Run) string {
 func (p *planPage) lanes(id string, from time.Time, days int) drawing.Lanes {
 	view := drawing.Lanes{
 		ID: id, Title: "Run plan", Desc: "The same runs stand in the lists below, machine by machine.",
-		First: from, Days: days, Now: p.Plan.Now.In(from.Location()), NowLabel: "now",
+		First: from, Days: p.usedDays(from, days), Now: p.Plan.Now.In(from.Location()), NowLabel: "now",
 	}
 	view.Open, view.Close = workingDay(p.Plan)
-	for d := range days {
+	for d := range view.Days {
 		view.DayNames = append(view.DayNames, from.AddDate(0, 0, d).Format("Mon 2"))
 	}
 	for _, m := range p.Plan.Machines {
 		lane := drawing.Lane{Name: m.Name}
+		for _, h := range p.Plan.Open[m.Code] {
+			lane.Open = append(lane.Open, drawing.Hours(h))
+		}
 		for _, b := range p.Plan.Blocks {
 			if b.Machine == m.Code && b.Kind != stock.Opening {
 				lane.Blocks = append(lane.Blocks, takenBlock(b))
@@ -275,6 +278,34 @@ func (p *planPage) lanes(id string, from time.Time, days int) drawing.Lanes {
 		view.Lanes = append(view.Lanes, lane)
 	}
 	return view
+}
+
+// usedDays leaves out the days at the end, such as a weekend, on which no
+// machine is open and nothing runs.
+func (p *planPage) usedDays(from time.Time, days int) int {
+	last := from.AddDate(0, 0, 1)
+	reach := func(at time.Time) {
+		if at.After(last) {
+			last = at
+		}
+	}
+	for _, spans := range p.Plan.Open {
+		for _, s := range spans {
+			if s.From.Before(from.AddDate(0, 0, days)) {
+				reach(s.To)
+			}
+		}
+	}
+	for _, r := range p.Plan.Runs {
+		if r.Start.Before(from.AddDate(0, 0, days)) {
+			reach(r.End)
+		}
+	}
+	used := 0
+	for used < days && from.AddDate(0, 0, used).Before(last) {
+		used++
+	}
+	return used
 }
 
 func takenBlock(b stock.Block) drawing.Block {
