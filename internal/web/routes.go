@@ -271,7 +271,7 @@ func table() []route {
 
 		// A roof taken off, plane by plane
 		{"GET", "/roof", askers, showRoof, 0},
-		{"POST", "/roof", askers, doRoof, unkeyed},
+		{"POST", "/roof", askers, doRoof, 0},
 		{"POST", "/roof/draw", askers, doDrawRoof, unkeyed},
 		{"GET", "/roof/:code", askers, showKeptRoof, 0},
 		{"GET", "/roof/:code/sheet", askers, showRoofSheet, 0},
