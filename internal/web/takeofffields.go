@@ -339,7 +339,7 @@ func (p *roofPage) picks(b *binder) {
 		shapes = append(shapes, Option{s.Code, s.Name})
 	}
 	for _, a := range p.offer.Accessories {
-		shelf = append(shelf, Option{a.Code, a.Name + ", " + a.Unit})
+		shelf = append(shelf, Option{a.Code, a.Name + ", " + desk.UnitName(a.Unit, p.Reader)})
 	}
 	none := []Option{{"", "none"}}
 	trim, parts := map[roof.Edge]string{}, map[desk.RoofPart]string{}

@@ -59,7 +59,7 @@ func Start(t testing.TB, site *webtest.Site) *Browser {
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("hide-scrollbars", true),
 	)...)
 	ctx, closeTab := chromedp.NewContext(allocator)
-	ctx, cancel := context.WithTimeout(ctx, 3*time.Minute)
+	ctx, cancel := context.WithTimeout(ctx, 6*time.Minute)
 	t.Cleanup(func() { cancel(); closeTab(); stop() })
 	b := &Browser{Ctx: ctx, t: t, site: site}
 	b.Size(1280)

@@ -44,5 +44,6 @@ func On(url string, handler http.Handler, d *desk.Desk, accounts demo.Accounts) 
 	for i, a := range accounts {
 		site.people[a.Role] = party.Person{ID: int64(i + 1), Name: a.Name, Email: a.Email, Role: a.Role}
 	}
+	site.Owner = party.Actor{PersonID: 1, Name: site.people[party.Owner].Name, Role: party.Owner}
 	return site
 }
