@@ -241,6 +241,11 @@ func appendText(shapes []Shape, s string, x, y, width float64, bold bool) []Shap
 	return append(shapes, Text{At: Point{x, y}, String: s, Size: noteSize, Bold: bold})
 }
 
+// Band gives the strip of the picture that belongs to a lane.
+func (v Lanes) Band(lane int) Rect {
+	return Rect{X: 0, Y: laneHead + laneHigh*float64(lane), W: or(v.Width, 1120), H: laneHigh}
+}
+
 // Spot gives where a block of a lane stands in the picture, for what is laid
 // over it; ok is false for one that isn't shown.
 func (v Lanes) Spot(lane int, b Block) (r Rect, ok bool) {

@@ -61,6 +61,7 @@ type runRow struct {
 // spotMap is what the script lays over the lanes to drag runs.
 type spotMap struct {
 	Width, Height float64
+	Bands         []spot // one a machine, to see where a run is dropped
 	Spots         []spot
 }
 
@@ -385,6 +386,7 @@ func (p *planPage) spots(view drawing.Lanes) *spotMap {
 	picture := view.Picture()
 	out := &spotMap{Width: picture.Width, Height: picture.Height}
 	for i, lane := range p.Lanes {
+		out.Bands = append(out.Bands, spot{Rect: view.Band(i), Machine: lane.Machine.Code})
 		for _, r := range lane.Runs {
 			if at, ok := view.Spot(i, runBlock(stretches(r.Run)[0])); ok {
 				out.Spots = append(out.Spots, spot{Rect: at, Line: r.First, Machine: lane.Machine.Code, Near: r.Near, Name: r.Code + " " + r.Orders})

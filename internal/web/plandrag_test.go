@@ -60,11 +60,15 @@ func TestPlanInTheBrowser(t *testing.T) {
 
 	// Drag the first run behind the last.
 	at := browsertest.Ask[[]float64](b, `(() => {
-		document.querySelector("[data-lanes]").scrollIntoView({block: "center"});
+		document.querySelector("[data-lanes]").scrollIntoView({block: "center", behavior: "instant"});
 		const spots = [...document.querySelectorAll(".spots rect:not([data-near])")].map(s => [s, s.getBoundingClientRect()]);
 		const [, of] = spots.find(([s]) => s.dataset.line == "`+first+`");
 		return [of.left + of.width / 2, of.top + of.height / 2, Math.max(...spots.map(([, r]) => r.right)) + 20, of.top + of.height / 2];
 	})()`)
+	b.Do(chromedp.DragAndDropXY(at[0], at[1], at[2], at[3]+600)) // beside all lanes: let go
+	if here := browsertest.Ask[string](b, `location.pathname`); here != "/plan" {
+		t.Fatalf("dropped beside the lanes, the run leads to %s", here)
+	}
 	b.Do(chromedp.DragAndDropXY(at[0], at[1], at[2], at[3]))
 	adopt()
 	dragged := runs()

@@ -6,7 +6,8 @@
   const lanes = document.querySelector("[data-lanes] .spots");
   const form = document.getElementById("drag");
   if (!lanes || !form) return;
-  const spots = [...lanes.querySelectorAll("rect")];
+  const spots = [...lanes.querySelectorAll("[data-line]")];
+  const bands = [...lanes.querySelectorAll(".band")];
   const place = (e) => {
     const m = lanes.getScreenCTM().inverse();
     return new DOMPoint(e.clientX, e.clientY).matrixTransform(m);
@@ -14,15 +15,17 @@
   const value = (spot, name) => Number(spot.getAttribute(name));
   let held, from, moved;
 
-  // What it would go in front of: the first run of that lane whose middle lies
-  // right of where it is dropped.
+  // The machine it is dropped on, and what it would go in front of there: the
+  // first run whose middle lies to the right. Beside all lanes it is let go.
   const target = (at) => {
-    const lane = spots.filter((s) => Math.abs(value(s, "y") + value(s, "height") / 2 - at.y) < 42);
-    const machine = (lane[0] || held).dataset.machine;
-    const next = lane.filter((s) => s !== held && !s.dataset.near && value(s, "x") + value(s, "width") / 2 > at.x)
+    const band = bands.find((b) => at.y >= value(b, "y") && at.y < value(b, "y") + value(b, "height"));
+    if (!band) return null;
+    const machine = band.dataset.machine;
+    const next = spots.filter((s) => s !== held && s.dataset.machine === machine && !s.dataset.near && value(s, "x") + value(s, "width") / 2 > at.x)
       .sort((a, b) => value(a, "x") - value(b, "x"))[0];
     return { machine, before: next ? next.dataset.line : "0" };
   };
+  const letGo = (spot) => { spot.removeAttribute("transform"); spot.classList.remove("held"); held = null; };
 
   for (const spot of spots) {
     spot.addEventListener("pointerdown", (e) => {
@@ -42,12 +45,13 @@
       const run = document.getElementById("run-" + spot.dataset.line);
       if (!moved) { run?.scrollIntoView({ block: "center" }); run?.querySelector("summary, a")?.focus({ preventScroll: true }); held = null; return; }
       const to = target(place(e));
+      if (!to) { letGo(spot); return; }
       form.elements.line.value = spot.dataset.line;
       form.elements.before.value = to.before;
       form.elements.machine.value = to.machine;
       form.requestSubmit();
     });
-    spot.addEventListener("pointercancel", () => { spot.removeAttribute("transform"); spot.classList.remove("held"); held = null; });
+    spot.addEventListener("pointercancel", () => letGo(spot));
   }
-  addEventListener("pageshow", () => { for (const s of spots) { s.removeAttribute("transform"); s.classList.remove("held"); } });
+  addEventListener("pageshow", () => { for (const s of spots) letGo(s); });
 })();
