@@ -180,7 +180,7 @@ func (s *snapshot) takeOffPaper(o order.Order, c party.Customer, k KeptRoof) *do
 		t.Trim = append(t.Trim, document.TakeOffNeed{What: reader.Read(n.Kind), Need: reader.Read(n.Length), Item: n.Shape.Name, Pieces: reader.T("%d of %s", n.Pieces, k.Ask.Roof.Rules.Stick)})
 	}
 	for _, n := range k.Parts {
-		t.Parts = append(t.Parts, document.TakeOffNeed{What: reader.Read(n.Part.Words()), Need: fmt.Sprint(n.Count), Item: n.Item.Name, Pieces: n.Item.Unit})
+		t.Parts = append(t.Parts, document.TakeOffNeed{What: reader.Read(n.Part.Words()), Need: fmt.Sprint(n.Count), Item: n.Item.Name, Pieces: UnitName(n.Item.Unit, reader)})
 	}
 	for _, said := range RoofSays {
 		t.Says = append(t.Says, reader.Read(said))

@@ -117,6 +117,8 @@ func customersSide(t *testing.T, site *webtest.Site) customers {
 		"/counter":            {"/counter", "/counter?from=" + fmt.Sprint(open.Order.ID), "/counter?from=" + fmt.Sprint(done.ID)},
 		"/orders":             {"/orders", "/orders?q=zzz"},
 		"/":                   {"/nowhere"},
+		"/roof/:code":         {ownRoof(t, site), "/roof/NONE"},
+		"/roof/:code/sheet":   {},
 
 		"/orders/:id/photos/:photo": {fmt.Sprintf("/orders/%d/photos/9999", open.Order.ID)},
 		"/account/sites/:site":      {"/account/sites/9999"},
@@ -143,6 +145,13 @@ func ownTrim(t *testing.T, site *webtest.Site) string {
 	id := regexp.MustCompile(`\d+`).FindString(b.Get(to).Text("h1"))
 	list := b.Get("/orders?q=" + id)
 	return leads(t, list, "/orders/")[0]
+}
+
+// ownRoof keeps a take-off and gives its page.
+func ownRoof(t *testing.T, site *webtest.Site) string {
+	t.Helper()
+	b := site.As(t, party.Buyer)
+	return b.Submit(b.Get("/roof"), "#roof", url.Values{"do": {"keep"}, "planes.1.pitch": {"6"}, "planes.1.eave": {"40 ft"}, "planes.1.up": {"12 ft"}}).Want(http.StatusSeeOther).Header.Get("Location")
 }
 
 // sendWrong sends the customer's forms with what they refuse.

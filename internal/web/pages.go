@@ -62,7 +62,7 @@ func (p *pages) set(of setOf) (*template.Template, error) {
 		return set, nil
 	}
 	reader := words.Reader{Language: of.language}
-	set, err := template.New("page").Funcs(template.FuncMap{"asset": p.asset, "t": readWith(reader), "tn": reader.N, "charge": func(s string) string { return desk.ChargeName(s, reader) }}).Option("missingkey=error").
+	set, err := template.New("page").Funcs(template.FuncMap{"asset": p.asset, "t": readWith(reader), "tn": reader.N, "charge": func(s string) string { return desk.ChargeName(s, reader) }, "unit": func(s string) string { return desk.UnitName(s, reader) }}).Option("missingkey=error").
 		ParseFS(p.files, "layout.html", "shared/*.html", "pages/"+of.page+".html")
 	if err != nil {
 		return nil, fmt.Errorf("page %s: %w", of.page, err)

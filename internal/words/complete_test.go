@@ -364,7 +364,7 @@ func (f *found) readTemplates() {
 			return err
 		}
 		set, err := template.New(path.Base(file)).Funcs(template.FuncMap{
-			"asset": func(string) string { return "" }, "t": func(any, ...any) string { return "" }, "tn": func(int, string, string, ...any) string { return "" }, "charge": func(string) string { return "" },
+			"asset": func(string) string { return "" }, "t": func(any, ...any) string { return "" }, "tn": func(int, string, string, ...any) string { return "" }, "charge": func(string) string { return "" }, "unit": func(string) string { return "" },
 		}).Parse(string(body))
 		if err != nil {
 			return err
