@@ -167,6 +167,9 @@ func (s *snapshot) allocate(ctx context.Context, f cutFloor) (Allocation, error)
 		}
 		g.Result = r
 		s.settleGroup(&g, f)
+		if f.hold && g.takesCoil(f) {
+			continue
+		}
 		out.Before.add(g.Before)
 		out.After.add(g.After)
 		out.Groups = append(out.Groups, g)
@@ -304,6 +307,30 @@ func (s *snapshot) settleGroup(g *AllocationGroup, f cutFloor) {
 	s.warnOfLots(g, f)
 }
 
+// takesCoil reports whether a line would be left with less coil than it is
+// promised. Somebody may choose that; nobody's promise goes by itself.
+func (g *AllocationGroup) takesCoil(f cutFloor) bool {
+	left := map[int64]int{} // by cut
+	for _, id := range g.lines {
+		for _, r := range f.promises[id] {
+			for _, c := range r.Cuts {
+				left[c.CutID] += c.Qty
+			}
+		}
+	}
+	for _, r := range g.promises {
+		for _, c := range r.Cuts {
+			left[c.CutID] -= c.Qty
+		}
+	}
+	for _, n := range left {
+		if n > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // promisesOf gives the reservations that a plan comes to. Each coil's lead is
 // kept with the first line cut from it, so that nobody else is promised it.
 func (s *snapshot) promisesOf(g *AllocationGroup, t *groupTally) (out []order.Reservation) {
@@ -360,7 +387,8 @@ func (s *snapshot) warnOfLots(g *AllocationGroup, f cutFloor) {
 }
 
 // allocateNow works out the coils of all open orders from what a snapshot shows.
-// With hold a line that has begun keeps its coil: it is on the machine.
+// With hold a line that has begun keeps its coil, as it is on the machine, and a
+// strip stays as it is where the new choice would take coil from somebody.
 func (d *Desk) allocateNow(ctx context.Context, s *snapshot, hold bool) (Allocation, error) {
 	f := cutFloor{hold: hold}
 	if err := d.store.Read(ctx, func(tx *store.Tx) error { return f.read(tx, s) }); err != nil {

@@ -92,7 +92,7 @@ func withDo(v url.Values, do string) url.Values {
 func TestCounterRefusesAtTheRow(t *testing.T) {
 	page := priced(t, webtest.Furnished(t).As(t, party.Visitor), ask(seam, charcoal, "4 @ 12 ft\n2 @ 61 ft")).Want(http.StatusUnprocessableEntity)
 	rows := page.All("#echo-1 li")
-	if len(rows) != 2 || !strings.Contains(webtest.Text(rows[1]), "the nearest is 60'") || strings.Contains(webtest.Text(rows[0]), "can't") {
+	if len(rows) != 2 || !strings.Contains(webtest.Text(rows[1]), "the nearest is 60′") || strings.Contains(webtest.Text(rows[0]), "can't") {
 		t.Errorf("rows: %q", page.Text("#echo-1"))
 	}
 	if got := page.Text("#f-lines-0-cuts"); got != "4 @ 12 ft 2 @ 61 ft" {
