@@ -174,6 +174,15 @@ func TestSmallSheetsAreFilledBest(t *testing.T) {
 	})
 }
 
+// All four blanks fit, which is less than the prices' bound allows.
+func TestSheetThatHoldsAll(t *testing.T) {
+	p := &nest.SheetProblem{Width: 10, Length: 10, Blanks: []nest.SheetBlank{{2, 1, 1, 1}, {1, 1, 1, 2}, {9, 9, 1, 1}}}
+	r, err := nest.FillSheet(context.Background(), p, nest.Settings{Iterations: 20_000})
+	if err != nil || r.Worth != 4 || r.Status != nest.Optimal {
+		t.Errorf("worth %d, %s, %v", r.Worth, r.Status, err)
+	}
+}
+
 func TestSheetCheckerRefuses(t *testing.T) {
 	p := &nest.SheetProblem{Width: 10, Length: 10, Exact: true, Blanks: []nest.SheetBlank{{4, 5, 1, 3}, {3, 5, 1, 9}}}
 	for name, strips := range map[string][]nest.SheetStrip{

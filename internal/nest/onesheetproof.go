@@ -47,7 +47,7 @@ type sheetProof struct {
 }
 
 // gather lists the patterns of every class that lose no more than lies between
-// the bound and the best sheet.
+// the bound of the prices and the best sheet.
 func (s *sheetProof) gather() bool {
 	s.gain = make([]int64, len(s.blank))
 	s.gains(s.price, s.gain)
@@ -56,7 +56,10 @@ func (s *sheetProof) gather() bool {
 		return false
 	}
 	rest := slices.Clone(s.across.best)
-	gap := s.bound - (s.worth+1)*grain
+	gap := rest[s.p.Width] - (s.worth+1)*grain // by these prices, even where all the blanks together are worth less
+	for i, n := range s.full {
+		gap += n * s.price[i]
+	}
 	for c, w := range s.class {
 		floor := rest[s.p.Width] - rest[s.p.Width-w] - gap
 		if !s.list(c, floor) {
