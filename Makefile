@@ -32,8 +32,13 @@ check: ## format, vet, and all tests
 lint: ## staticcheck; fetched from the module proxy when first called
 	$(PURE) $(GO) run honnef.co/go/tools/cmd/staticcheck@v0.8.2 ./...
 
-vuln: ## known faults in what is used (asks vuln.go.dev)
-	$(PURE) $(GO) run golang.org/x/vuln/cmd/govulncheck@v1.9.0 ./...
+vuln: ## known faults in what is used, by the database as the module proxy has it
+	@work=$$(mktemp -d) && trap 'rm -rf "$$work"' EXIT && cd "$$work" && \
+	dir=$$($(GO) mod download -json golang.org/x/vulndb@latest | sed -n 's/^.*"Dir": "\(.*\)",$$/\1/p') && \
+	if [ -z "$$dir" ]; then echo "the vulnerability database can't be fetched: nothing was checked"; exit 1; fi && \
+	echo "known faults as of $${dir##*@}" && \
+	$(PURE) $(GO) run golang.org/x/vulndb/cmd/indexdb@$${dir##*@} -vulns "$$dir/data/osv" -out "$$work/db" && \
+	cd "$(CURDIR)" && $(PURE) $(GO) run golang.org/x/vuln/cmd/govulncheck@v1.9.0 -db "file://$$work/db" ./...
 
 race: ## the tests of what runs in parallel, under the race detector
 	CGO_ENABLED=1 $(GO) test -race -short $(RACY)
