@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
@@ -118,6 +119,16 @@ func (d *Desk) OrderFile(ctx context.Context, actor party.Actor, id int64) (f Or
 		f.Quote = &q
 	}
 	return f, nil
+}
+
+// Changeovers is the order's part of the changeovers of its runs, as the plan
+// that was adopted shares them out; zero before.
+func (f *OrderFile) Changeovers() money.Amount {
+	sum := money.Cents(0, f.Order.Charged().Total.Currency())
+	for _, at := range f.Places {
+		sum = sum.Add(at.Share)
+	}
+	return sum
 }
 
 // keepForCustomer leaves out what stays in the shop: its own papers, who did
