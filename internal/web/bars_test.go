@@ -49,8 +49,12 @@ func unlinked(t *testing.T, site *webtest.Site) map[party.Role][]string {
 	}
 	owner.Submit(owner.Get("/customers/1"), "#invite", url.Values{"invite": {"finch@example.com"}}).WantRedirect("/customers/1")
 	join := regexp.MustCompile(`/join/[\w-]{24}`).FindString(owner.Get("/customers/1").Text(".notice"))
+	planned, err := site.Desk.Orders(t.Context(), site.Owner, desk.OrderFilter{States: []order.State{order.Planned}, Limit: 1})
+	if err != nil || len(planned) == 0 {
+		t.Fatal("no order of the demo is planned: ", err)
+	}
 	roof := owner.Submit(owner.Get("/roof"), "#roof", url.Values{"do": {"keep"}, "planes.1.pitch": {"6"}, "planes.1.eave": {"40 ft"}, "planes.1.up": {"12 ft"}}).Want(http.StatusSeeOther).Header.Get("Location")
-	return map[party.Role][]string{party.Visitor: {"/q/" + q.Token, join}, party.Owner: {roof, fmt.Sprintf("/books/invoices/new?order=%d", handedOver(t, site, 1).ID)}}
+	return map[party.Role][]string{party.Visitor: {"/q/" + q.Token, join}, party.Owner: {roof, fmt.Sprintf("/orders/%d/promise", planned[0].ID), fmt.Sprintf("/books/invoices/new?order=%d", handedOver(t, site, 1).ID)}}
 }
 
 // TestEveryPage opens every page of the route table, as every role it admits, in
