@@ -73,7 +73,7 @@ func cuttingForm(b *binder, c *party.Cutting) {
 		*at = int64(n)
 	}
 	b.part("Cutting coil", func(*formPart) {
-		b.length(Field{Name: "scrap_end", Label: "An end is scrap when shorter than", Short: true}, &c.ScrapEnd)
+		b.length(Field{Name: "scrap_end", Label: "An end is scrap when shorter than", Short: true, Optional: true, Help: "Empty for none."}, &c.ScrapEnd)
 		b.length(Field{Name: "useful_end", Label: "An end keeps its full worth from", Short: true}, &c.UsefulEnd)
 		b.whole(Field{Name: "awkward_pct", Label: "A shorter end loses", Unit: "%", Short: true, Help: "Of what its metal is worth."}, &c.AwkwardPct)
 		b.whole(Field{Name: "thread_min", Label: "Another coil of the same strip takes", Unit: "min", Short: true}, &c.ThreadMin)
@@ -83,8 +83,8 @@ func cuttingForm(b *binder, c *party.Cutting) {
 	b.part("Slitting trim", func(*formPart) {
 		b.whole(Field{Name: "knives", Label: "Most strips of one set-up", Short: true}, &c.Knives)
 		b.whole(Field{Name: "slit_min", Label: "Another set-up takes", Unit: "min", Short: true}, &c.SlitMin)
-		b.length(Field{Name: "edge_trim", Label: "Trimmed off each edge", Short: true}, &c.EdgeTrim)
-		b.length(Field{Name: "kept_drop", Label: "A drop is kept from a width of", Short: true}, &c.KeptDrop)
+		b.length(Field{Name: "edge_trim", Label: "Trimmed off each edge", Short: true, Optional: true, Help: "Empty for none."}, &c.EdgeTrim)
+		b.length(Field{Name: "kept_drop", Label: "A drop is kept from a width of", Short: true, Optional: true, Help: "Empty for none."}, &c.KeptDrop)
 	})
 }
 
