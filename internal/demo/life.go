@@ -292,7 +292,7 @@ func (l *life) quote(ctx context.Context, id int64) error {
 	case n < 12:
 		l.plan(l.decides(), func(ctx context.Context) error { return l.accept(ctx, q) })
 	case n < 15:
-		reason := pick(l.r, "found it cheaper elsewhere", "the job was put off until spring", "wanted a color we don't stock", "needed it two days sooner", "the owner chose shingles")
+		reason := pick(l.r, order.TooDear.Words()+": found it cheaper elsewhere", order.JobLost.Words()+": put off until spring", order.NotMade.Words()+": wanted a color you don't stock", order.TooLate.Words()+": needed it two days sooner", "the owner chose shingles")
 		l.plan(l.decides(), func(ctx context.Context) error { _, err := l.DeclineByLink(ctx, q.Token, reason); return err })
 	case n < 17:
 		l.plan(l.nextDays(1, 2), func(ctx context.Context) error { return l.change(ctx, id) })

@@ -14,21 +14,24 @@ const mostShown = 4
 // already before what only waits.
 func (v *visit) needsOf(m desk.Morning, b *todayPage) []need {
 	var needs []need
-	add := func(words, path string, links []Link) {
+	add := func(one, more, path string, links []Link) {
+		if len(links) == 1 {
+			more = one
+		}
 		if len(links) > 0 {
-			needs = append(needs, need{len(links), words, path, links[:min(len(links), mostShown)]})
+			needs = append(needs, need{len(links), more, path, links[:min(len(links), mostShown)]})
 		}
 	}
-	add("promises broken, or broken by the plan", "/plan", brokenLinks(m, b))
-	add("exceptions at hand-over to decide", "/loads", undecidedLinks(m))
-	add("requests to price", "/orders?state=draft", headLinks(m.Asks, ""))
-	add("customers waiting for an answer", "/orders", headLinks(m.Messages, "#messages"))
-	add("accepted orders in no run plan", "/plan/proposal", headLinks(m.Unplanned, ""))
-	add("strips that open orders lack", "/coils/buy", shortLinks(m, b))
-	add("items past due", "/books", overdueLinks(m))
-	add("orders handed over, not invoiced", "/books", readyLinks(m))
-	add("certificates running out", "/customers", certificateLinks(m))
-	add("services due", "/plan/calendar", serviceLinks(m))
+	add("promise broken, or broken by the plan", "promises broken, or broken by the plan", "/plan", brokenLinks(m, b))
+	add("exception at hand-over to decide", "exceptions at hand-over to decide", "/loads", undecidedLinks(m))
+	add("request to price", "requests to price", "/orders?state=draft", headLinks(m.Asks, ""))
+	add("customer waiting for an answer", "customers waiting for an answer", "/orders", headLinks(m.Messages, "#messages"))
+	add("accepted order in no run plan", "accepted orders in no run plan", "/plan/proposal", headLinks(m.Unplanned, ""))
+	add("strip that open orders lack", "strips that open orders lack", "/coils/buy", shortLinks(m, b))
+	add("item past due", "items past due", "/books", overdueLinks(m))
+	add("order handed over, not invoiced", "orders handed over, not invoiced", "/books", readyLinks(m))
+	add("certificate running out", "certificates running out", "/customers", certificateLinks(m))
+	add("service due", "services due", "/plan/calendar", serviceLinks(m))
 	return needs
 }
 
@@ -73,7 +76,11 @@ func shortLinks(m desk.Morning, b *todayPage) (links []Link) {
 
 func overdueLinks(m desk.Morning) (links []Link) {
 	for _, o := range m.Overdue {
-		links = append(links, Link{Name: fmt.Sprintf("%s %s: %s, %d days late", o.Number, o.Name, o.Open.Format(), o.DaysLate), Path: accountPath(o.Customer)})
+		late := "1 day"
+		if o.DaysLate != 1 {
+			late = fmt.Sprintf("%d days", o.DaysLate)
+		}
+		links = append(links, Link{Name: fmt.Sprintf("%s %s: %s, %s late", o.Number, o.Name, o.Open.Format(), late), Path: accountPath(o.Customer)})
 	}
 	return links
 }
