@@ -272,7 +272,7 @@ func (p *planPage) lanes(id string, from time.Time, days int) drawing.Lanes {
 		for _, runs := range [][]desk.Run{p.Plan.Done, p.Plan.Runs} {
 			for _, r := range runs {
 				if r.Machine == m.Code {
-					lane.Blocks = append(lane.Blocks, runBlocks(r)...)
+					lane.Blocks = append(lane.Blocks, runBlocks(r, p.Plan.Open[m.Code])...)
 				}
 			}
 		}
@@ -321,16 +321,39 @@ func takenBlock(b stock.Block) drawing.Block {
 	return drawing.Block{Kind: kind, Start: b.From, End: b.To, Label: label}
 }
 
-// runBlocks draws a run with the changeover before it.
-func runBlocks(r desk.Run) []drawing.Block {
+// runBlocks draws a run with the changeover before it, which goes on only while
+// the machine is open.
+func runBlocks(r desk.Run, open []stock.Span) []drawing.Block {
 	var out []drawing.Block
 	if r.ChangeMinutes > 0 {
-		out = append(out, drawing.Block{Kind: drawing.BlockChangeover, Start: r.Change, End: r.Start, Label: fmt.Sprintf("%d min", r.ChangeMinutes)})
+		for _, s := range open {
+			from, to := latest(s.From, r.Change), earliest(s.To, r.Start)
+			if to.After(from) {
+				out = append(out, drawing.Block{Kind: drawing.BlockChangeover, Start: from, End: to, Label: fmt.Sprintf("%d min", int(to.Sub(from).Minutes()))})
+			}
+		}
+		if len(out) == 0 { // it was done beyond the usual hours
+			out = append(out, drawing.Block{Kind: drawing.BlockChangeover, Start: r.Change, End: r.Start, Label: fmt.Sprintf("%d min", r.ChangeMinutes)})
+		}
 	}
 	for _, part := range stretches(r) {
 		out = append(out, runBlock(part))
 	}
 	return out
+}
+
+func latest(a, b time.Time) time.Time {
+	if a.After(b) {
+		return a
+	}
+	return b
+}
+
+func earliest(a, b time.Time) time.Time {
+	if a.Before(b) {
+		return a
+	}
+	return b
 }
 
 // waitsLong is a pause inside a run that is drawn as one: its next line waits
