@@ -31,7 +31,7 @@ type simulation struct {
 	left     int // statements until one fails; below 0 none does
 	orders   []int64
 	states   map[int64]order.State
-	invoices map[int64]money.Amount // open, by order
+	invoices map[int64]books.Invoice // open, by order
 	billed   int
 	paid     int
 	broken   int // steps broken off
@@ -82,7 +82,7 @@ func simulate(t *testing.T, seed uint64, steps int) int {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := &simulation{t: t, r: rand.New(rand.NewPCG(seed, 20)), clock: demo.NewClock(time.Now()), s: db, left: -1, states: map[int64]order.State{}, invoices: map[int64]money.Amount{}}
+	m := &simulation{t: t, r: rand.New(rand.NewPCG(seed, 20)), clock: demo.NewClock(time.Now()), s: db, left: -1, states: map[int64]order.State{}, invoices: map[int64]books.Invoice{}}
 	db.Probe = m.probe
 	m.d = desk.New(db, desk.Options{Now: m.clock.Now})
 	for i := range steps {
@@ -229,17 +229,19 @@ func (m *simulation) invoice() (func(), error) {
 		return nil, nil
 	}
 	bill, err := m.d.IssueInvoice(m.t.Context(), keeper, desk.InvoiceAsk{OrderID: id})
-	return func() { m.invoices[id] = bill.Invoice.AmountDue; m.billed++ }, err
+	return func() { m.invoices[id] = bill.Invoice; m.billed++ }, err
 }
 
 func (m *simulation) pay() (func(), error) {
 	for _, id := range m.orders {
-		due, ok := m.invoices[id]
+		bill, ok := m.invoices[id]
 		if !ok {
 			continue
 		}
-		_, err := m.d.RecordPayment(m.t.Context(), keeper, desk.MoneyIn{CustomerID: firm, Amount: due, Method: books.ByCheck, Reference: fmt.Sprint(id)})
-		return func() { delete(m.invoices, id); m.paid++ }, err
+		_, err := m.d.RecordPayment(m.t.Context(), keeper, desk.MoneyIn{
+			CustomerID: firm, Amount: bill.AmountDue, Method: books.ByCheck, Reference: fmt.Sprint(id), Items: []string{bill.Number},
+		})
+		return func() { delete(m.invoices, id); m.states[id] = order.Closed; m.paid++ }, err
 	}
 	return nil, nil
 }
@@ -274,8 +276,8 @@ func (m *simulation) compare() {
 			m.t.Errorf("%d invoices and %d payments, the model has %d and %d", len(bills), len(receipts), m.billed, m.paid)
 		}
 		owed := money.Cents(0, money.USD)
-		for _, due := range m.invoices {
-			owed = owed.Add(due)
+		for _, bill := range m.invoices {
+			owed = owed.Add(bill.AmountDue)
 		}
 		balance, err := tx.AccountBalance(books.Receivable, firm, money.USD)
 		if err == nil && balance.Cmp(owed) != 0 {
