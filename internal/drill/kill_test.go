@@ -50,60 +50,87 @@ func (l *ledger) acknowledged() int {
 	return n
 }
 
+// killsAShop is how often one shop is killed before a fresh one takes its place:
+// every invariant is looked at in the end, and that takes as long as there are
+// papers.
+const killsAShop = 25
+
 // F1: the server and a second process are killed again and again in the middle
 // of mixed writes. What either acknowledged is there, invoices and payments are
 // numbered 1..n, the log's chain holds, and in the end every invariant does.
 func TestKill(t *testing.T) {
-	onBoth(t, func(t *testing.T, kind, url string) {
-		kills := times(3, 200)
-		if kind == "postgres" {
-			kills = times(2, 50)
-		}
-		program(t) // building it is no part of getting ready
-		seed := uint64(time.Now().UnixNano())
-		t.Logf("seed %d", seed)
-		r := rand.New(rand.NewPCG(seed, 1))
-		l := &ledger{said: map[string][]string{}}
-		port := freePort(t)
-		var slowest time.Duration
-		var who *client
-		for i := range kills {
-			start := time.Now()
-			s := serve(t, url, port)
-			slowest = max(slowest, time.Since(start))
-			if who == nil {
-				who = signIn(t, s.url, party.Counter)
+	for _, kind := range []string{"sqlite", "postgres"} {
+		t.Run(kind, func(t *testing.T) {
+			kills := times(3, 200)
+			if kind == "postgres" {
+				kills = times(2, 50)
 			}
-			w := startWorker(t, url)
-			var load sync.WaitGroup
-			for range 3 {
-				load.Go(func() { l.keepOrders(who) })
+			program(t) // building it is no part of getting ready
+			seed := uint64(time.Now().UnixNano())
+			t.Logf("seed %d", seed)
+			k := &killing{kind: kind, r: rand.New(rand.NewPCG(seed, 1))}
+			for left := kills; left > 0; left -= killsAShop {
+				url := ""
+				if kind == "sqlite" {
+					url = sqliteShop(t, t.TempDir())
+				} else {
+					url = postgresShop(t)
+				}
+				if k.shop(t, url, min(left, killsAShop)); t.Failed() {
+					t.Fatalf("with %d kills to go of seed %d", left, seed)
+				}
 			}
-			w.await(t, "payment")
-			time.Sleep(time.Duration(100+r.IntN(500)) * time.Millisecond)
-			s.kill()
-			l.worker(w.kill(t))
-			load.Wait()
-			l.check(t, kind, url)
-			if i%50 == 49 {
-				verify(t, url)
+			figures.add("F1 kill -9, "+kind, "0 lost, 0 gaps, ready in 2 s", "%d kills, %d acknowledged (%d orders, %d invoices, %d payments), ready in %d ms at most, verify clean",
+				kills, k.orders+k.invoices+k.payments, k.orders, k.invoices, k.payments, k.slowest.Milliseconds())
+			if full && k.slowest > 2*time.Second {
+				t.Errorf("ready after %s", k.slowest)
 			}
-			if t.Failed() {
-				t.Fatalf("after kill %d of seed %d", i+1, seed)
-			}
+		})
+	}
+}
+
+// killing sums over the shops of one drill what was acknowledged.
+type killing struct {
+	kind                       string
+	r                          *rand.Rand
+	orders, invoices, payments int
+	slowest                    time.Duration // from the start of a server until it is ready
+}
+
+// shop kills one shop so many times and looks at what is left.
+func (k *killing) shop(t *testing.T, url string, kills int) {
+	t.Helper()
+	l := &ledger{said: map[string][]string{}}
+	port := freePort(t)
+	var who *client
+	for i := range kills {
+		start := time.Now()
+		s := serve(t, url, port)
+		k.slowest = max(k.slowest, time.Since(start))
+		if who == nil {
+			who = signIn(t, s.url, party.Counter)
 		}
-		l.found = 0
-		l.check(t, kind, url)
-		verify(t, url)
-		if l.acknowledged() < kills || len(l.said["invoice"]) == 0 || len(l.said["payment"]) == 0 {
-			t.Errorf("only %d writes were acknowledged in %d kills (%d invoices, %d payments): the drill shows nothing", l.acknowledged(), kills, len(l.said["invoice"]), len(l.said["payment"]))
+		w := startWorker(t, url)
+		var load sync.WaitGroup
+		for range 3 {
+			load.Go(func() { l.keepOrders(who) })
 		}
-		figures.add("F1 kill -9, "+kind, "0 lost, 0 gaps, ready in 2 s", "%d kills, %d acknowledged (%d orders, %d invoices, %d payments), ready in %d ms at most, verify clean",
-			kills, l.acknowledged(), len(l.orders)+len(l.said["order"]), len(l.said["invoice"]), len(l.said["payment"]), slowest.Milliseconds())
-		if full && slowest > 2*time.Second {
-			t.Errorf("ready after %s", slowest)
+		w.await(t, "payment")
+		time.Sleep(time.Duration(100+k.r.IntN(500)) * time.Millisecond)
+		s.kill()
+		l.worker(w.kill(t))
+		load.Wait()
+		if l.check(t, k.kind, url); t.Failed() {
+			t.Fatalf("after kill %d of a shop", i+1)
 		}
-	})
+	}
+	l.found = 0
+	l.check(t, k.kind, url)
+	verify(t, url)
+	if l.acknowledged() < kills || len(l.said["invoice"]) == 0 || len(l.said["payment"]) == 0 {
+		t.Errorf("only %d writes were acknowledged in %d kills (%d invoices, %d payments): the drill shows nothing", l.acknowledged(), kills, len(l.said["invoice"]), len(l.said["payment"]))
+	}
+	k.orders, k.invoices, k.payments = k.orders+len(l.orders)+len(l.said["order"]), k.invoices+len(l.said["invoice"]), k.payments+len(l.said["payment"])
 }
 
 // keepOrders sends orders until the server is gone.
