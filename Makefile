@@ -9,7 +9,7 @@ PURE    := CGO_ENABLED=0
 # Packages whose work is done by several at once, for the race detector.
 RACY    := ./internal/store/... ./internal/desk ./internal/document
 
-.PHONY: help build demo test check race bench drill soak lint vuln fuzz tools clean
+.PHONY: help build demo test check race bench drill soak lint vuln fuzz guide tools clean
 
 help: ## list the targets
 	@grep -E '^[a-z]+:.*##' $(MAKEFILE_LIST) | sed -E 's/:.*## /\t/' | expand -t 10
@@ -59,6 +59,9 @@ fuzz: ## ten seconds for each parser of typed text (FUZZTIME=60s for longer)
 			$(PURE) $(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime $${FUZZTIME:-10s} $$package || exit 1; \
 		done; \
 	done
+
+guide: ## take the pictures of the guide anew, from the demo
+	RIBDESK_GUIDE=write $(PURE) $(GO) test -count=1 -run '^TestTakeGuidePictures$$' ./internal/web
 
 clean: ## remove what was built
 	rm -rf bin

@@ -4,7 +4,7 @@ package static
 
 import "embed"
 
-// FS holds css/, js/, fonts/ and the mark of the tab.
+// FS holds css/, js/, fonts/, the guide's pictures and the mark of the tab.
 //
-//go:embed css js fonts mark.svg
+//go:embed css js fonts guide mark.svg
 var FS embed.FS

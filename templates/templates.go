@@ -4,7 +4,7 @@ package templates
 
 import "embed"
 
-// FS holds layout.html, shared/*.html and pages/*.html.
+// FS holds layout.html, shared/*.html, pages/*.html and the guide's chapters.
 //
-//go:embed layout.html shared pages
+//go:embed layout.html shared pages guide
 var FS embed.FS

@@ -65,6 +65,7 @@ var kinds = map[string]string{
 	".txt":   "text/plain; charset=utf-8",
 	".json":  mime.TypeByExtension(".json"),
 	".png":   "image/png",
+	".webp":  "image/webp",
 }
 
 func (a *assets) load(name string) (asset, error) {

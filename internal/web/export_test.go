@@ -35,3 +35,13 @@ func APITable() (lines [][3]string) {
 	}
 	return lines
 }
+
+// CustomerChapters and ShopChapters are the codes of the guide's chapters.
+var CustomerChapters, ShopChapters = codes(customerChapters), codes(shopChapters)
+
+func codes(chapters []chapter) (list []string) {
+	for _, c := range chapters {
+		list = append(list, c.Code)
+	}
+	return list
+}

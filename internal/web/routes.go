@@ -50,6 +50,8 @@ func table() []route {
 		{"GET", "/sign-in/code", everybody, showCode, 0},
 		{"POST", "/sign-in/code", everybody, doCode, unkeyed},
 		{"POST", "/language", everybody, doTongue, unkeyed | owing},
+		{"GET", "/guide", everybody, showGuide, early | owing},
+		{"GET", "/guide/:chapter", everybody, showChapter, early | owing},
 		{"POST", "/sign-out", signedIn, doSignOut, unkeyed | owing},
 		{"GET", "/me", signedIn, showMe, owing},
 		{"POST", "/me/password", signedIn, doMyPassword, 0},

@@ -36,11 +36,11 @@ var refusing = map[string][]int{
 // shown are the parts of composite literals that a page shows through {{t}}.
 var shown = map[string][]string{
 	"Field": {"Label", "Help", "Unit"}, "Option": {"Label"}, "Group": {"Label"}, "Base": {"Title", "Sheet"}, "Block": {"Thing", "State"},
-	"Link": {"Name"}, "fact": {"Name"}, "refusal": {"heading", "sentence"}, "said": {"Title"}, "Shape": {"Name", "Use"},
+	"Link": {"Name"}, "fact": {"Name"}, "refusal": {"heading", "sentence"}, "said": {"Title"}, "chapter": {"Title"}, "Shape": {"Name", "Use"},
 }
 
 // places are the fields' order, for literals without names.
-var places = map[string][]string{"Option": {"Value", "Label"}, "fact": {"Name", "Value"}, "refusal": {"status", "heading", "sentence"}, "Shape": {"Code", "Name", "Use"}}
+var places = map[string][]string{"Option": {"Value", "Label"}, "fact": {"Name", "Value"}, "chapter": {"Code", "Title"}, "refusal": {"status", "heading", "sentence"}, "Shape": {"Code", "Name", "Use"}}
 
 // vocabularies are types of their own made of strings whose words pages show.
 var vocabularies = []string{
@@ -56,7 +56,7 @@ var customerFiles = []string{
 	"metal/section.go", "metal/bend.go", "metal/param.go", "metal/shapes.go", "metal/sheet.go",
 	"desk/account.go", "desk/asking.go", "desk/ask.go", "desk/firm.go", "desk/offering.go", "desk/orders.go", "desk/readiness.go", "desk/acceptance.go", "desk/password.go", "desk/pattern.go",
 	"desk/signin.go", "desk/choice.go",
-	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/language.go",
+	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/guide.go", "web/language.go",
 	"web/link.go", "web/orders.go", "web/ordertalk.go", "web/page.go", "web/routes.go", "web/session.go", "web/signin.go",
 	"web/trim.go", "web/visit.go",
 	"cutlist/*.go", "picture/*.go", "order/keeps.go", "party/request.go", "desk/photonote.go", "desk/savedlist.go", "desk/accountrequest.go#AskForAccount",
@@ -364,7 +364,7 @@ func (f *found) readTemplates() {
 			return err
 		}
 		set, err := template.New(path.Base(file)).Funcs(template.FuncMap{
-			"asset": func(string) string { return "" }, "t": func(any, ...any) string { return "" }, "tn": func(int, string, string, ...any) string { return "" }, "charge": func(string) string { return "" }, "unit": func(string) string { return "" },
+			"asset": func(string) string { return "" }, "t": func(any, ...any) string { return "" }, "tn": func(int, string, string, ...any) string { return "" }, "charge": func(string) string { return "" }, "unit": func(string) string { return "" }, "picture": func(string, string) string { return "" },
 		}).Parse(string(body))
 		if err != nil {
 			return err

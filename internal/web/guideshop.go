@@ -1,0 +1,4 @@
+package web
+
+// shopChapters are for the shop's own people, who read English.
+var shopChapters = []chapter{}
