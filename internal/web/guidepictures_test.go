@@ -122,5 +122,8 @@ func guideShots(t *testing.T, site *webtest.Site) []guideShot {
 		{"trim", party.Visitor, handWidth, "/trim?shape=drip-edge", nil, "#drawn", "#drawn", 520},
 		{"accept", party.Visitor, handWidth, "/q/" + q.Token, nil, "#accept-title", "#accept", 560},
 		{"track", party.Buyer, handWidth, fmt.Sprintf("/orders/%d", made[0].ID), nil, ".path", ".columns .facts", 620},
+		{"counter", party.Counter, handWidth, "/counter", priced, "#slip h2", "#slip .facts", 560},
+		{"plan", party.Owner, deskWidth, "/plan", nil, ".lane h2", ".lane", 420},
+		{"coils", party.Owner, deskWidth, "/coils", nil, "#sheet h2", "#sheet .frame", 420},
 	}
 }
