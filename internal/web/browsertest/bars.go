@@ -1,7 +1,6 @@
 package browsertest
 
 import (
-	"context"
 	"fmt"
 	"strings"
 
@@ -57,12 +56,7 @@ func (b *Browser) HoldToBars(name, path string) (m Bars) {
 // violations runs axe-core for every rule of WCAG 2.2 A and AA.
 func (b *Browser) violations() string {
 	b.t.Helper()
-	if Ask[bool](b, "!window.axe") {
-		b.Do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
-			_, err := chromedp.Evaluate[*struct{}](axe+"; null")(ctx, t)
-			return err
-		}))
-	}
+	b.bringAxe()
 	return Ask[string](b, `axe.run(document, {resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}).then(r => r.violations
 	  .map(v => v.id + ": " + v.help + " at " + v.nodes.map(n => n.target.join(" ")).slice(0, 3).join(", ")).join("\n"))`)
 }

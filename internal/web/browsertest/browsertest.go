@@ -236,15 +236,24 @@ const tooSmall = `[...document.querySelectorAll("a, button, input:not([type=hidd
 // foreign names what was fetched from another origin.
 const foreign = `performance.getEntriesByType("resource").map(e => e.name).filter(n => !n.startsWith(location.origin)).join(", ")`
 
-// Findings fails the test for each serious or critical finding of axe-core in
-// the rules of WCAG 2.2 A and AA.
-func (b *Browser) Findings(name string) {
+// bringAxe puts axe-core on the page unless it is there.
+func (b *Browser) bringAxe() {
 	b.t.Helper()
+	if Ask[bool](b, "!!window.axe") {
+		return
+	}
 	b.Do(chromedp.Func(func(ctx context.Context, t *chromedp.Target) error {
 		_, err := chromedp.Evaluate[*struct{}](axe+"; null")(ctx, t)
 		return err
 	}))
-	found := Ask[string](b, `axe.run(document, {runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => r.violations
+}
+
+// Findings fails the test for each serious or critical finding of axe-core in
+// the rules of WCAG 2.2 A and AA.
+func (b *Browser) Findings(name string) {
+	b.t.Helper()
+	b.bringAxe()
+	found := Ask[string](b, `axe.run(document, {resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}).then(r => r.violations
 	  .filter(v => v.impact === "serious" || v.impact === "critical")
 	  .map(v => v.id + ": " + v.help + " at " + v.nodes.map(n => n.target.join(" ")).slice(0, 3).join(", ")).join("\n"))`)
 	for line := range strings.Lines(found) {
