@@ -111,19 +111,23 @@ func guideShots(t *testing.T, site *webtest.Site) []guideShot {
 		until(t, b, "price", `/26/.test(document.querySelector(".echo-head").innerText) && !!document.querySelector("#slip .prices")`)
 		browsertest.Ask[any](b, `document.activeElement.blur()`)
 	}
+	forShop := func(t *testing.T, b *browsertest.Browser) {
+		priced(t, b)
+		browsertest.Ask[any](b, `document.querySelector("#for-shop").open = true`)
+	}
 	pasted := func(t *testing.T, b *browsertest.Browser) {
 		b.Do(chromedp.SendKeys("#give textarea", "North side\n4 @ 12' 6\"\n6 @ 9 ft 3 in\n3 @ 12.6\n2 @ 18'"), chromedp.Click(".act .primary"), chromedp.WaitVisible("#list"))
 	}
 	return []guideShot{
 		{"lengths", party.Visitor, handWidth, "/counter", priced, ".cutlist", ".cutlist", 480},
 		{"slip", party.Visitor, handWidth, "/counter", priced, "#slip h2", "#slip .facts", 560},
-		{"list", party.Visitor, handWidth, "/counter/list", pasted, ".headline", "#list section table", 760},
+		{"list", party.Visitor, handWidth, "/counter/list", pasted, "#list tr.amiss", "#list tr.amiss", 640},
 		{"roof", party.Buyer, handWidth, roof, nil, "#slip h2", "#slip", 640},
 		{"trim", party.Visitor, handWidth, "/trim?shape=drip-edge", nil, "#drawn", "#drawn", 520},
 		{"accept", party.Visitor, handWidth, "/q/" + q.Token, nil, "#accept-title", "#accept", 560},
 		{"track", party.Buyer, handWidth, fmt.Sprintf("/orders/%d", made[0].ID), nil, ".path", ".columns .facts", 620},
-		{"counter", party.Counter, handWidth, "/counter", priced, "#slip h2", "#slip .facts", 560},
-		{"plan", party.Owner, deskWidth, "/plan", nil, ".lane h2", ".lane", 420},
+		{"counter", party.Counter, handWidth, "/counter", forShop, "#for-shop", "#for-shop", 480},
+		{"plan", party.Owner, deskWidth, "/plan", nil, "#sheet svg[viewBox]", "#sheet svg[viewBox]", 420},
 		{"coils", party.Owner, deskWidth, "/coils", nil, "#sheet h2", "#sheet .frame", 420},
 	}
 }
