@@ -5,7 +5,6 @@ package party
 
 import (
 	"net/mail"
-	"strconv"
 	"strings"
 	"time"
 
@@ -279,5 +278,3 @@ func checkEmail(l *fault.List, field, s string) {
 		l.Addf(field, "“%s” isn't an e-mail address; write it like name@example.com", s)
 	}
 }
-
-func itoa(n int) string { return strconv.Itoa(n) }

@@ -13,8 +13,6 @@ import (
 	"ribdesk/internal/roof"
 )
 
-func feet(ft float64) measure.Length { return measure.FromFeet(ft) }
-
 func in(t *testing.T, s string) measure.Length {
 	t.Helper()
 	r, err := measure.Read(s, measure.NoUnit)

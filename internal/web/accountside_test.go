@@ -312,6 +312,7 @@ func TestCertificatesSayWhenTheyEnd(t *testing.T) {
 }
 
 func TestLookAtAccountSide(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	b := browsertest.Start(t, site)
 	q := quoteFor(t, site, mine, 20, "Hill house")

@@ -62,6 +62,7 @@ func unlinked(t *testing.T, site *webtest.Site) map[party.Role][]string {
 // axe-core, no sideways scroll, targets for fingers, weight; and each form can be
 // sent without script. A page that is the same for several roles is opened once.
 func TestEveryPage(t *testing.T) {
+	t.Parallel()
 	site := lived(t)
 	b := browsertest.Start(t, site)
 	tabs := []*browsertest.Browser{b, b.Tab()}

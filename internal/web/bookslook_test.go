@@ -15,6 +15,7 @@ import (
 
 // The Books sheets fit phone and desk, and axe finds nothing on them.
 func TestLookOfTheBooks(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	late, fresh := handedOver(t, site, 3), handedOver(t, site, 1)
 	if _, err := site.Desk.IssueInvoice(t.Context(), site.Owner, desk.InvoiceAsk{OrderID: late.ID}); err != nil {

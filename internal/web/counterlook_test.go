@@ -108,6 +108,7 @@ func TestCounterKeepsWhatIsTyped(t *testing.T) {
 
 // The counter's pages on phone and desk, and what they weigh.
 func TestLookAtCounter(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	b := browsertest.Start(t, site)
 	for _, role := range []party.Role{party.Visitor, party.Counter} {

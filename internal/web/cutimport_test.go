@@ -296,6 +296,7 @@ func BenchmarkFuzzedLists(b *testing.B) {
 // The list on phone and desk: as it is given, with its doubts, and back at the
 // counter.
 func TestLookAtList(t *testing.T) {
+	t.Parallel()
 	b := browsertest.Start(t, webtest.Furnished(t))
 	b.As(party.Visitor)
 	for _, width := range browsertest.Widths {

@@ -386,6 +386,7 @@ func TestProfileIsDrawn(t *testing.T) {
 
 // The pages of prices, looked at on a phone and on a desk.
 func TestLookAtPrices(t *testing.T) {
+	t.Parallel()
 	site := twoOrders(t)
 	b := browsertest.Start(t, site)
 	b.As(party.Owner)

@@ -17,6 +17,7 @@ import (
 
 // Every page of this room, looked at on a phone and on a desk.
 func TestLook(t *testing.T) {
+	t.Parallel()
 	site := webtest.Start(t)
 	fill(t, site)
 	if _, _, err := site.Desk.AddProgram(t.Context(), site.Owner, "Estimator", desk.Scopes); err != nil {
@@ -50,6 +51,7 @@ func TestLookAtTheMenu(t *testing.T) {
 }
 
 func TestLookAtFirstRun(t *testing.T) {
+	t.Parallel()
 	b := browsertest.Start(t, webtest.Empty(t, storetest.Open(t), web.Options{}))
 	b.Look("first-run", "/first-run")
 }

@@ -40,6 +40,7 @@ func takeOrder(t *testing.T, site *webtest.Site, qty int) order.Order {
 
 // The metal's pages, looked at on a phone and on a desk.
 func TestLookAtCoilsAndTrim(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	takeOrder(t, site, 400)
 	b := browsertest.Start(t, site)

@@ -85,6 +85,7 @@ func ownersDay(t *testing.T, site *webtest.Site) {
 // Behind each figure stand its records: on the page and in the CSV there are as
 // many, and each column that has a sum adds up to it.
 func TestRecordsAddUp(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	ownersDay(t, site)
 	b := site.As(t, party.Owner)

@@ -40,8 +40,8 @@ func (v *visit) photosOf(p *orderPage) (err error) {
 func (v *visit) photoOf(p *orderPage) ([]byte, error) {
 	v.read = append(v.read, &p.Photo)
 	if form := v.c.Request.MultipartForm; form != nil {
-		for _, file := range form.File[p.Photo.Name] {
-			body, err := readPart(file.Open, desk.MostPhoto)
+		if files := form.File[p.Photo.Name]; len(files) > 0 {
+			body, err := readPart(files[0].Open, desk.MostPhoto)
 			if err != nil {
 				return nil, fault.Invalidf("photo", "a picture has at most 5 MB; take it smaller")
 			}

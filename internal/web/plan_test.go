@@ -46,6 +46,7 @@ func TestPlanByForms(t *testing.T) {
 
 // The sheets of plan and floor on phone, tablet and desk.
 func TestLookAtPlan(t *testing.T) {
+	t.Parallel()
 	r := newRoad(t)
 	for i, street := range []string{"1 Mill Rd", "2 Mill Rd", "3 Mill Rd"} {
 		r.accepted(street, order.PickUp, 20+200*i, 12)

@@ -27,6 +27,7 @@ import (
 // A run dragged on the lanes, moved and held by the keyboard, taken back, and
 // the week on one sheet of paper, in a browser.
 func TestPlanInTheBrowser(t *testing.T) {
+	t.Parallel()
 	r := newRoad(t)
 	r.Site.Pass(10 * time.Hour) // after hours: nothing of tomorrow is too near to be moved
 	for i, colour := range []string{"CHAR", "WHT", "BRZ"} {

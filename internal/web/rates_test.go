@@ -10,6 +10,7 @@ import (
 
 // The rates and the catalogue, looked at on a phone and on a desk.
 func TestLookAtRatesAndCatalogue(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	b := browsertest.Start(t, site)
 	b.As(party.Owner)

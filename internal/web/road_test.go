@@ -130,6 +130,7 @@ func (r *road) file(o order.Order) desk.OrderFile {
 
 // The loads, picking, and the driver's pages, looked at on a phone and on a desk.
 func TestLookAtRoad(t *testing.T) {
+	t.Parallel()
 	r := newRoad(t)
 	a, b, c := r.accepted("1 Mill Rd", order.Haul, 40, 24), r.accepted("22 Long Hollow Rd", order.Haul, 30, 38), r.accepted("3 Ford St", order.PickUp, 6, 10)
 	r.accepted("4 Slope Rd", order.OnSite, 90, 30)

@@ -73,6 +73,7 @@ func picked(t *testing.T, site *webtest.Site) (path, code string) {
 // is a link counts by its end. Where the camera isn't allowed, or the browser
 // reads none, the code is typed.
 func TestScanning(t *testing.T) {
+	t.Parallel()
 	site := webtest.Furnished(t)
 	b := browsertest.Start(t, site)
 	b.Size(360)

@@ -92,6 +92,7 @@ func TestSecondStepPages(t *testing.T) {
 // The pages of the second step in a browser: offered, with the codes for paper,
 // looked after, and asked for at sign-in.
 func TestLookAtTheSecondStep(t *testing.T) {
+	t.Parallel()
 	site := webtest.Start(t)
 	b := browsertest.Start(t, site)
 	b.As(party.Owner)

@@ -172,6 +172,7 @@ func roofIsKept(t *testing.T, site *webtest.Site) {
 // Typed with script, the panels follow what is typed; and the page stands on a
 // phone and on a desk.
 func TestLookAtTheRoof(t *testing.T) {
+	t.Parallel()
 	b := browsertest.Start(t, webtest.Furnished(t))
 	b.As(party.Visitor)
 	b.Size(1280)
