@@ -7,7 +7,7 @@ FLAGS   := -trimpath -tags nomsgpack -ldflags "-s -w"
 PURE    := CGO_ENABLED=0
 
 # Packages whose work is done by several at once, for the race detector.
-RACY    := ./internal/store/... ./internal/desk ./internal/document
+RACY    := Rush|Once|Many|Gap|TwoPeople|Another|Hook|Mail|Snapshot|Ask
 
 .PHONY: help build demo test check race bench drill soak lint vuln fuzz guide tools clean
 
@@ -41,7 +41,8 @@ vuln: ## known faults in what is used, by the database as the module proxy has i
 	cd "$(CURDIR)" && $(PURE) $(GO) run golang.org/x/vuln/cmd/govulncheck@v1.9.0 -db "file://$$work/db" ./...
 
 race: ## the tests of what runs in parallel, under the race detector
-	CGO_ENABLED=1 $(GO) test -race -short $(RACY)
+	CGO_ENABLED=1 $(GO) test -race -short ./internal/store/... ./internal/document
+	CGO_ENABLED=1 $(GO) test -race -short -run '$(RACY)' ./internal/desk
 
 bench: ## measure speed and size
 	$(PURE) $(GO) test -run '^$$' -bench . -benchmem ./internal/...
