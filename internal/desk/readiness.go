@@ -99,6 +99,13 @@ func (d *Desk) readyNow(ctx context.Context, f *OrderFile) error {
 	return err
 }
 
+// DateMoved is the cause of the fault of an acceptance whose date moved since it
+// was shown; Ready is what can be promised now.
+type DateMoved struct{ Ready time.Time }
+
+// Error says so in one sentence.
+func (m DateMoved) Error() string { return "it can be ready by " + m.Ready.Format(time.RFC3339) }
+
 // promiseAnew promises an order that is being accepted what can be promised now.
 // When that is later than the date its customer was shown a moment ago, the
 // acceptance is refused: nobody accepts a date unseen. shown is zero for who
@@ -117,7 +124,7 @@ func (d *Desk) promiseAnew(tx *store.Tx, o *order.Order, shown time.Time) error 
 	}
 	if !shown.IsZero() && ready.After(shown) {
 		return fault.Conflictf("the machine's hours filled up since this was quoted: it can be ready by %s now. If that suits, accept again",
-			ready.In(s.seller.Location()).Format("1/2/2006 3:04 PM"))
+			ready.In(s.seller.Location()).Format("1/2/2006 3:04 PM")).Because(DateMoved{ready})
 	}
 	o.Promise = ready
 	return nil

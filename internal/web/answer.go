@@ -178,6 +178,9 @@ func (v *visit) retryAfter(err error) {
 	}
 }
 
+// dateMovedType names the problem that carries a new date, where it is described.
+const dateMovedType = "/api/openapi.yaml#/components/schemas/DateMoved"
+
 // problem is an error for a program, as RFC 9457 describes it.
 func (v *visit) problem(status int, p *errorPage, err error) {
 	type member struct {
@@ -185,13 +188,19 @@ func (v *visit) problem(status int, p *errorPage, err error) {
 		Detail string `json:"detail"`
 	}
 	body := struct {
-		Type     string   `json:"type"`
-		Title    string   `json:"title"`
-		Status   int      `json:"status"`
-		Detail   string   `json:"detail"`
-		Instance string   `json:"instance"`
-		Errors   []member `json:"errors,omitempty"`
-	}{"about:blank", p.Title, status, p.Sentence, v.requestID(), nil}
+		Type     string     `json:"type"`
+		Title    string     `json:"title"`
+		Status   int        `json:"status"`
+		Detail   string     `json:"detail"`
+		Instance string     `json:"instance"`
+		Errors   []member   `json:"errors,omitempty"`
+		Ready    *time.Time `json:"ready,omitempty"`
+	}{Type: "about:blank", Title: p.Title, Status: status, Detail: p.Sentence, Instance: v.requestID()}
+	var moved desk.DateMoved
+	if errors.As(err, &moved) {
+		ready := moved.Ready.UTC()
+		body.Type, body.Title, body.Ready = dateMovedType, "The date moved", &ready
+	}
 	for _, f := range fault.All(err) {
 		if f.Field != "" {
 			body.Errors = append(body.Errors, member{f.Field, v.sentence(f)})

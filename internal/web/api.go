@@ -207,18 +207,27 @@ func plainError(err error) string {
 	return strings.TrimPrefix(err.Error(), "json: ")
 }
 
-// tag is the strong validator of a record's version.
-func tag(version int64) string { return `"` + strconv.FormatInt(version, 10) + `"` }
+// tagOf is the strong validator of an order as it is answered: its version, and
+// of a quote the date it can be promised for, which moves without the order.
+func tagOf(f desk.OrderFile) string {
+	tag := strconv.FormatInt(f.Order.Version, 10)
+	if !f.Ready.IsZero() {
+		tag += "-" + strconv.FormatInt(f.Ready.Unix(), 36)
+	}
+	return `"` + tag + `"`
+}
 
-// matched gives the version that the program has seen, which must be the present
-// one: else 428 or 412.
+// matched checks that the version which the program has seen is the present one:
+// else 428 or 412. A date that moved is no change of the order; who accepts sends
+// the date they saw.
 func (v *visit) matched(version int64) error {
-	switch want := v.c.GetHeader("If-Match"); want {
-	case "":
+	want := v.c.GetHeader("If-Match")
+	if want == "" {
 		return refusal{http.StatusPreconditionRequired, "Say what you saw", "Send the header If-Match with the ETag of the order as you saw it."}
-	case tag(version):
-		return nil
-	default:
+	}
+	number, _, _ := strings.Cut(strings.TrimSuffix(strings.TrimPrefix(want, `"`), `"`), "-")
+	if want[0] != '"' || number != strconv.FormatInt(version, 10) {
 		return refusal{http.StatusPreconditionFailed, "Changed meanwhile", "The order was changed since you read it. Read it again and decide anew."}
 	}
+	return nil
 }

@@ -98,10 +98,13 @@ type reply struct {
 		ID     int64
 		State  string
 		Papers []struct{ ID int64 }
+		Ready  string
 		Alone  struct{ Total struct{ Amount string } }
 	}
 	problem struct {
+		Type   string
 		Detail string
+		Ready  string
 		Errors []struct{ Field, Detail string }
 	}
 }
@@ -131,23 +134,28 @@ func (p *program) ask(method, path, body string, headers ...string) *reply {
 	if out.body, err = io.ReadAll(res.Body); err != nil {
 		p.t.Fatal(err)
 	}
-	p.describes(r, out)
+	p.describes(r, body, out)
 	_ = json.Unmarshal(out.body, &out.order) // what isn't one leaves it empty
 	_ = json.Unmarshal(out.body, &out.problem)
 	return out
 }
 
-// describes holds an answer to the description.
-func (p *program) describes(r *http.Request, out *reply) {
+// describes holds an answer to the description, and what was asked too if it was
+// done.
+func (p *program) describes(r *http.Request, body string, out *reply) {
 	p.t.Helper()
 	route, params, err := p.router.FindRoute(r)
 	if err != nil {
 		p.t.Fatalf("%s %s: %v", r.Method, r.URL.Path, err)
 	}
+	options := &openapi3filter.Options{IncludeResponseStatus: true, AuthenticationFunc: openapi3filter.NoopAuthenticationFunc}
+	in := &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: route, Options: options}
+	r.Body = io.NopCloser(strings.NewReader(body))
+	if err := openapi3filter.ValidateRequest(p.t.Context(), in); err != nil && out.status < 300 {
+		p.t.Errorf("%s %s was done and isn't as described: %v", r.Method, r.URL.Path, err)
+	}
 	err = openapi3filter.ValidateResponse(p.t.Context(), &openapi3filter.ResponseValidationInput{
-		RequestValidationInput: &openapi3filter.RequestValidationInput{Request: r, PathParams: params, Route: route},
-		Status:                 out.status, Header: out.header, Body: io.NopCloser(bytes.NewReader(out.body)),
-		Options: &openapi3filter.Options{IncludeResponseStatus: true},
+		RequestValidationInput: in, Status: out.status, Header: out.header, Body: io.NopCloser(bytes.NewReader(out.body)), Options: options,
 	})
 	if err != nil {
 		p.t.Errorf("%s %s: %d isn't as described: %v\n%.600s", r.Method, r.URL.Path, out.status, err, out.body)
@@ -185,8 +193,8 @@ func TestAPIFromPriceToPaper(t *testing.T) {
 	if quoted.order.State != "quoted" || len(quoted.order.Papers) != 1 {
 		t.Fatalf("quoted: %s", quoted.body)
 	}
-	p.ask("POST", path+"/accept", `{"name":"Wren Sparrow","consent":false}`, "Idempotency-Key", "accept-000", "If-Match", quoted.header.Get("ETag")).want(t, 422)
-	accepted := p.ask("POST", path+"/accept", `{"name":"Wren Sparrow","consent":true}`, "Idempotency-Key", "accept-001", "If-Match", quoted.header.Get("ETag")).want(t, 200)
+	p.ask("POST", path+"/accept", quoted.yes("false"), "Idempotency-Key", "accept-000", "If-Match", quoted.header.Get("ETag")).want(t, 422)
+	accepted := p.ask("POST", path+"/accept", quoted.yes("true"), "Idempotency-Key", "accept-001", "If-Match", quoted.header.Get("ETag")).want(t, 200)
 	if accepted.order.State != "accepted" {
 		t.Errorf("accepted: %s", accepted.body)
 	}
@@ -201,6 +209,11 @@ func TestAPIFromPriceToPaper(t *testing.T) {
 			}
 		}
 	}
+}
+
+// yes accepts an order for the date that it was answered with.
+func (r *reply) yes(consent string) string {
+	return fmt.Sprintf(`{"name":"Wren Sparrow","consent":%s,"ready":%q}`, consent, r.order.Ready)
 }
 
 // Keys, versions, scopes and slips, each with the status that the description

@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
+	"time"
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
@@ -50,19 +51,25 @@ func apiQuote(v *visit) error {
 	})
 }
 
+// apiAccept accepts for somebody who saw when it will be ready: without that date
+// they would take whichever there is.
 func apiAccept(v *visit) error {
 	var yes struct {
-		Name    string `json:"name"`
-		Title   string `json:"title"`
-		Consent bool   `json:"consent"`
-		Sharing bool   `json:"sharing"`
+		Name    string    `json:"name"`
+		Title   string    `json:"title"`
+		Consent bool      `json:"consent"`
+		Sharing bool      `json:"sharing"`
+		Ready   time.Time `json:"ready"`
 	}
 	if err := v.decode(&yes); err != nil {
 		return err
 	}
 	return v.onSeen(func(o order.Order) error {
+		if yes.Ready.IsZero() && o.State == order.Quoted && !o.Promise.IsZero() {
+			return fault.Invalidf("ready", "send the date that was seen: the order's ready")
+		}
 		_, err := v.desk.AcceptOrder(v.ctx(), v.actor, o.ID, o.Version, desk.Yes{
-			Name: strings.TrimSpace(yes.Name), Title: strings.TrimSpace(yes.Title), Consent: yes.Consent, Sharing: yes.Sharing,
+			Name: strings.TrimSpace(yes.Name), Title: strings.TrimSpace(yes.Title), Consent: yes.Consent, Sharing: yes.Sharing, Ready: yes.Ready,
 			Method: "program", Origin: v.c.ClientIP(),
 		})
 		return err

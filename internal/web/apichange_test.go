@@ -6,8 +6,10 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"ribdesk/internal/desk"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/web/webtest"
 )
@@ -45,7 +47,8 @@ func TestAPIChanges(t *testing.T) {
 	second := p.ask("POST", "/api/v1/orders", askedRoof, "Idempotency-Key", "second-order").want(t, 201)
 	path = second.header.Get("Location")
 	step("POST", path+"/change", "", second).want(t, 409)
-	accepted := step("POST", path+"/accept", `{"name":"Wren","consent":true}`, step("POST", path+"/quote", "", second).want(t, 200)).want(t, 200)
+	quoted = step("POST", path+"/quote", "", second).want(t, 200)
+	accepted := step("POST", path+"/accept", quoted.yes("true"), quoted).want(t, 200)
 	change := step("POST", path+"/change", "", accepted).want(t, 201)
 	if change.order.ID == accepted.order.ID || change.order.State != "draft" {
 		t.Errorf("the change is %s", change.body)
@@ -130,5 +133,65 @@ func TestAPIRace(t *testing.T) {
 		if won != 1 || won+late != len(statuses) {
 			t.Errorf("eight quotes of one draft: %v", statuses)
 		}
+	}
+}
+
+// A program accepts for the date it saw. When others took the hours since, the
+// problem gives the date that can be had, and with that it is accepted; without
+// any date it isn't. The order's ETag changes with its date, and both count as
+// the order as it was seen.
+func TestAPIAcceptsWhatWasSeen(t *testing.T) {
+	site := webtest.Furnished(t)
+	p := newProgram(t, site, desk.Scopes...)
+	made := p.ask("POST", "/api/v1/orders", askedRoof, "Idempotency-Key", "seen-order").want(t, 201)
+	path := made.header.Get("Location")
+	if made.order.Ready != "" {
+		t.Errorf("a draft is ready by %s", made.order.Ready)
+	}
+	quoted := p.ask("POST", path+"/quote", "", "Idempotency-Key", "seen-quote", "If-Match", made.header.Get("ETag")).want(t, 200)
+	accept := func(key, body string, seen *reply) *reply {
+		return p.ask("POST", path+"/accept", body, "Idempotency-Key", key, "If-Match", seen.header.Get("ETag"))
+	}
+	unseen := accept("seen-accept-1", `{"name":"Wren","consent":true}`, quoted).want(t, 422)
+	if len(unseen.problem.Errors) != 1 || unseen.problem.Errors[0].Field != "ready" {
+		t.Errorf("without a date: %s", unseen.body)
+	}
+	for range 3 { // others take the next days
+		takeTheHours(t, site)
+	}
+	moved := accept("seen-accept-1", quoted.yes("true"), quoted).want(t, 409)
+	if !strings.HasSuffix(moved.problem.Type, "/DateMoved") || moved.problem.Ready <= quoted.order.Ready {
+		t.Fatalf("seen for %s: %s", quoted.order.Ready, moved.body)
+	}
+	now := p.ask("GET", path, "", "If-None-Match", quoted.header.Get("ETag")).want(t, 200)
+	if now.order.Ready != moved.problem.Ready || now.header.Get("ETag") == quoted.header.Get("ETag") {
+		t.Errorf("the problem says %s, the order %s (%s, before %s)", moved.problem.Ready, now.order.Ready, now.header.Get("ETag"), quoted.header.Get("ETag"))
+	}
+	p.ask("GET", path, "", "If-None-Match", now.header.Get("ETag")).want(t, 304)
+	accept("seen-accept-1", now.yes("true"), made).want(t, 412)
+	accepted := accept("seen-accept-1", now.yes("true"), quoted).want(t, 200)
+	o, err := site.Desk.OrderFile(t.Context(), site.Owner, accepted.order.ID)
+	if err != nil || o.Order.Promise.UTC().Format(time.RFC3339) != moved.problem.Ready || accepted.order.Ready != "" {
+		t.Errorf("promised for %s: %s, %v", o.Order.Promise, accepted.body, err)
+	}
+	if again := accept("seen-accept-1", now.yes("true"), quoted).want(t, 200); !bytes.Equal(again.body, accepted.body) {
+		t.Errorf("sent again: %s", again.body)
+	}
+}
+
+// takeTheHours has somebody accept work of about a day on the former.
+func takeTheHours(t *testing.T, site *webtest.Site) {
+	t.Helper()
+	o, err := site.Desk.TakeOrder(t.Context(), site.Owner, order.Order{CustomerID: 1, Fulfil: order.PickUp, Contact: order.Contact{Name: "Finch"},
+		Lines: []order.Line{{Kind: order.Formed, Code: "SEAM16", Material: "AZ50", Gauge: "24 ga", Colour: "CHAR", Cuts: []order.CutItem{{Qty: 400, Length: 30 * measure.Foot}}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := site.Desk.QuoteOrder(t.Context(), site.Owner, o.ID, o.Version, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := site.Desk.AcceptOrder(t.Context(), site.Owner, o.ID, q.Order.Version, desk.Yes{Name: "Finch", Consent: true}); err != nil {
+		t.Fatal(err)
 	}
 }

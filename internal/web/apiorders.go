@@ -220,6 +220,7 @@ func headFor(o order.Order) apiOrderHead {
 
 type apiOrderFile struct {
 	apiOrderHead
+	Ready  *time.Time `json:"ready,omitempty"` // of a quote: what it can be promised for now
 	Lines  []apiLine  `json:"lines"`
 	Papers []apiSheet `json:"papers"`
 }
@@ -317,7 +318,7 @@ func (v *visit) sendOrder(status int, id int64) error {
 	if err != nil {
 		return err
 	}
-	etag := tag(f.Order.Version)
+	etag := tagOf(f)
 	v.c.Header("ETag", etag)
 	if v.c.Request.Method == http.MethodGet && v.c.GetHeader("If-None-Match") == etag {
 		v.c.Status(http.StatusNotModified)
@@ -325,6 +326,10 @@ func (v *visit) sendOrder(status int, id int64) error {
 		return nil
 	}
 	out := apiOrderFile{apiOrderHead: headFor(f.Order), Lines: []apiLine{}, Papers: []apiSheet{}}
+	if !f.Ready.IsZero() {
+		ready := f.Ready.UTC()
+		out.Ready = &ready
+	}
 	for _, l := range f.Order.Lines {
 		out.Lines = append(out.Lines, lineFor(l))
 	}
