@@ -247,12 +247,21 @@ func handOut(tx *store.Tx, h store.Hook) error {
 	return tx.HandedOut(h.ID, events[len(events)-1].ID)
 }
 
+// hookKey gives the bytes that sign what an address is told.
+func hookKey(h store.Hook) ([]byte, error) {
+	key, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(h.Secret, hookPrefix))
+	if err != nil || len(key) == 0 {
+		return nil, fmt.Errorf("the secret of hook %d can't be read", h.ID)
+	}
+	return key, nil
+}
+
 // message writes and signs what an address is told: which record, and where to
 // read it; nothing private is in it.
 func message(h store.Hook, d store.HookDelivery, e store.Event, now time.Time) (m HookMessage, err error) {
-	secret, err := base64.StdEncoding.DecodeString(strings.TrimPrefix(h.Secret, hookPrefix))
+	secret, err := hookKey(h)
 	if err != nil {
-		return m, fmt.Errorf("the secret of hook %d can't be read", h.ID)
+		return m, err
 	}
 	data := map[string]any{"kind": e.SubjectKind, "id": e.SubjectID}
 	if e.SubjectKind == "order" {

@@ -29,6 +29,7 @@ const (
 	sendTries    = 8 // the last about two days after the first
 	sendFinish   = 7 * time.Second
 	longestReply = 120
+	outcomeTaken = "taken"
 )
 
 // workOff sends what is due, one after the other, until nothing is or ctx ends.
@@ -98,7 +99,7 @@ func settleSending[T, M any](ctx context.Context, d *Desk, box outbox[T, M], tri
 		s, was := box.state(&now), *box.state(&tried)
 		switch {
 		case failed == nil:
-			s.State, s.Outcome = store.SendDone, "taken"
+			s.State, s.Outcome = store.SendDone, outcomeTaken
 			box.ended(&now)
 		case s.State != store.SendWaiting || s.Tries != was.Tries:
 			return nil

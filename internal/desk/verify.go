@@ -69,6 +69,8 @@ func (v *verifier) checks() []check {
 		{"cut records", "lines whose cuts are in the ledger", v.cuts},
 		{"run plan", "places in the plan", v.plan},
 		{"references", "references that lead somewhere", v.references},
+		{"mails", "mails, one for each event that customers hear of", v.mails},
+		{"hooks", "events on their way to addresses, each once", v.hooks},
 	}
 }
 

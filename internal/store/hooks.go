@@ -88,7 +88,7 @@ func (tx *Tx) TurnHookOff(id int64) error {
 		return err
 	}
 	return tx.db.Model(&hookDeliveryRow{}).Where("hook_id = ? AND state = ?", id, SendWaiting).
-		Updates(map[string]any{"state": SendGivenUp, "outcome": "turned off"}).Error
+		Updates(map[string]any{"state": SendGivenUp, "outcome": OutcomeTurnedOff}).Error
 }
 
 // HandedOut notes how far the log was handed out to a hook.
@@ -139,5 +139,12 @@ func (tx *Tx) SaveHookDelivery(d HookDelivery) error {
 func (tx *Tx) HookDeliveries(hookID int64, limit int) ([]HookDelivery, error) {
 	var rows []hookDeliveryRow
 	err := tx.db.Where("hook_id = ?", hookID).Order("id DESC").Limit(limit).Find(&rows).Error
+	return convert(rows, hookDeliveryRow.delivery), err
+}
+
+// AllHookDeliveries gives every delivery, oldest first.
+func (tx *Tx) AllHookDeliveries() ([]HookDelivery, error) {
+	var rows []hookDeliveryRow
+	err := tx.db.Order("id").Find(&rows).Error
 	return convert(rows, hookDeliveryRow.delivery), err
 }

@@ -15,6 +15,9 @@ const (
 	SendKept    = "kept" // it isn't to be sent, for the reason in its outcome
 )
 
+// OutcomeTurnedOff is that of what waited for an address when it was turned off.
+const OutcomeTurnedOff = "turned off"
+
 // Sending is how something on its way to somebody outside stands. The tables
 // whose rows are sent all have these columns.
 type Sending struct {
