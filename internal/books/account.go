@@ -36,6 +36,7 @@ const (
 	Unapplied       Account = "2010" // money received and credit memos not yet applied
 	Delivery        Account = "4100" // delivery charges
 	FinanceIncome   Account = "4200" // finance charges
+	ReturnFees      Account = "4210" // fees for payments that the bank returned
 	DepositsKept    Account = "4300" // deposits kept on orders cancelled after cutting
 	Discounts       Account = "4900" // allowances on invoices
 	TermsDiscounts  Account = "4910" // early-payment discounts
@@ -61,6 +62,7 @@ var chart = map[Account]chartRow{
 	salesPrefix:    {"Sales", Income},
 	Delivery:       {"Delivery income", Income},
 	FinanceIncome:  {"Finance charges", Income},
+	ReturnFees:     {"Returned-payment fees", Income},
 	DepositsKept:   {"Deposits kept", Income},
 	Discounts:      {"Discounts given", Income},
 	TermsDiscounts: {"Early-payment discounts", Income},

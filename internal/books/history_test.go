@@ -26,6 +26,8 @@ type shop struct {
 	apps     map[string][]books.Application // by credit
 	forgiven map[string]money.Amount        // by invoice
 	released map[string]money.Amount
+	uses     []books.Application // every change of what is open, in its order
+	evenings map[time.Time]map[int64]evening
 	journal  []books.Posted
 	done     map[string]int
 	refused  map[string]int
@@ -33,11 +35,60 @@ type shop struct {
 
 const customers = 4
 
+// evening is what a customer owed and had to their good at the end of a day.
+type evening struct{ owed, good money.Amount }
+
 func newShop(t *testing.T, seed uint64) *shop {
 	return &shop{T: t, rng: rand.New(rand.NewPCG(seed, 1)), today: day("2026-01-05"), series: map[string]books.Series{},
 		invoices: map[string]books.Invoice{}, memos: map[string][]books.Memo{}, items: map[string]books.Item{}, credits: map[string]books.Credit{},
 		apps: map[string][]books.Application{}, forgiven: map[string]money.Amount{}, released: map[string]money.Amount{},
-		done: map[string]int{}, refused: map[string]int{}}
+		evenings: map[time.Time]map[int64]evening{}, done: map[string]int{}, refused: map[string]int{}}
+}
+
+// endDay keeps what everybody owes, before the next day begins.
+func (s *shop) endDay() {
+	s.evenings[s.today] = map[int64]evening{}
+	for c := int64(1); c <= customers; c++ {
+		s.evenings[s.today][c] = sums(s.itemsOf(c), s.creditsOf(c))
+	}
+	s.today = s.today.AddDate(0, 0, 1)
+}
+
+func sums(items []books.Item, credits []books.Credit) evening {
+	e := evening{usd(0), usd(0)}
+	for _, it := range items {
+		e.owed = e.owed.Add(it.Open)
+	}
+	for _, c := range credits {
+		e.good = e.good.Add(c.Open)
+	}
+	return e
+}
+
+// lookBack makes the past again from what is kept now, and holds it against what
+// was seen on the day and against the journal through that day.
+func (s *shop) lookBack(every int) {
+	n := 0
+	for day, seen := range s.evenings {
+		if n++; n%every != 0 {
+			continue
+		}
+		var through []books.Entry
+		for _, p := range s.journal {
+			if !p.Entry.Day().After(day) {
+				through = append(through, p.Entry)
+			}
+		}
+		for c := int64(1); c <= customers; c++ {
+			items, credits := books.StoodOn(day, s.itemsOf(c), s.creditsOf(c), s.uses)
+			if got := sums(items, credits); got != seen[c] {
+				s.Fatalf("%s: customer %d stood at %+v, seen on the day %+v", day.Format(time.DateOnly), c, got, seen[c])
+			}
+			if _, err := books.NewStatement(c, day, items, credits, books.Balance(through, books.Receivable, c), usd(0)); err != nil {
+				s.Fatal(err)
+			}
+		}
+	}
 }
 
 func (s *shop) number(prefix string) string {
@@ -102,6 +153,7 @@ func (s *shop) draft(customer int64) books.Draft {
 func (s *shop) take(step books.Step) {
 	s.items[step.Item.Number], s.credits[step.Credit.Number] = step.Item, step.Credit
 	s.apps[step.Credit.Number] = append(s.apps[step.Credit.Number], step.Application)
+	s.uses = append(s.uses, step.Application)
 	if !step.Application.Discount.IsZero() {
 		s.forgiven[step.Item.Number] = s.forgiven[step.Item.Number].Add(step.Application.Discount)
 	}
@@ -126,6 +178,7 @@ func (s *shop) issue() error {
 	for i, c := range got.Deposits {
 		s.credits[c.Number] = c
 		s.apps[c.Number] = append(s.apps[c.Number], got.Applications[i])
+		s.uses = append(s.uses, got.Applications[i])
 		applied = applied.Add(got.Applications[i].Amount)
 	}
 	inv := got.Invoice
@@ -258,6 +311,7 @@ func (s *shop) give() error {
 		return err
 	}
 	s.credits[c.Number] = c
+	s.uses = append(s.uses, books.Application{Credit: c.Number, Day: s.today, Amount: amount, Discount: usd(0)})
 	s.post(e)
 	return nil
 }
@@ -267,11 +321,13 @@ func (s *shop) bounce() error {
 	if c.Number == "" {
 		return nil
 	}
-	got, err := books.ReturnCheck(c, s.apps[c.Number], s.itemsOf(c.Customer), s.rng.IntN(2) == 0, s.today)
+	got, err := books.TakeBack(c, s.apps[c.Number], s.itemsOf(c.Customer), books.Return{Method: books.ByCheck, Banked: s.rng.IntN(2) == 0, Day: s.today})
 	if err != nil {
 		return err
 	}
+	s.uses = append(s.uses, books.Application{Credit: c.Number, Day: s.today, Amount: c.Original, Discount: usd(0)})
 	for _, a := range s.apps[c.Number] {
+		s.uses = append(s.uses, books.Application{Credit: a.Credit, Item: a.Item, Day: s.today, Amount: a.Amount.Neg(), Discount: a.Discount.Neg()})
 		if !a.Discount.IsZero() {
 			s.forgiven[a.Item] = s.forgiven[a.Item].Sub(a.Discount)
 		}
@@ -314,6 +370,7 @@ func (s *shop) lose() error {
 	}
 	s.items[it.Number] = it
 	s.forgiven[it.Number] = s.forgiven[it.Number].Add(amount)
+	s.uses = append(s.uses, books.Application{Item: it.Number, Day: s.today, Amount: amount, Discount: usd(0)})
 	s.post(e)
 	return nil
 }
@@ -408,7 +465,7 @@ func TestRandomHistories(t *testing.T) {
 	}
 	for i := range steps {
 		if i%20 == 0 {
-			s.today = s.today.AddDate(0, 0, 1)
+			s.endDay()
 		}
 		op := ops[s.rng.IntN(len(ops))]
 		switch err := op.do(); {
@@ -423,6 +480,7 @@ func TestRandomHistories(t *testing.T) {
 			s.check()
 		}
 	}
+	s.lookBack(20)
 	for _, op := range ops {
 		if s.done[op.name] < 20 {
 			t.Errorf("%s was done %d times only", op.name, s.done[op.name])

@@ -69,14 +69,18 @@ func TrialBalance(entries []Entry, through time.Time) (Trial, error) {
 	return t, nil
 }
 
-// InOpenPeriod refuses an entry whose day lies in a closed period. closed is
-// the last closed day, zero when nothing was closed yet.
+// InOpenPeriod refuses an entry whose day lies in a closed period, at field
+// "day". closed is the last closed day, zero when nothing was closed yet.
 func InOpenPeriod(e Entry, closed time.Time) error {
 	if !closed.IsZero() && !e.Day().After(Day(closed)) {
-		return fault.Conflictf("%s lies in a period that was closed through %s; use a later day", e.Day().Format(time.DateOnly), Day(closed).Format(time.DateOnly))
+		return fault.New(fault.Conflict, "day", "%s lies in a period that is closed through %s; use %s or a later day",
+			dayWords(e.Day()), dayWords(closed), dayWords(Day(closed).AddDate(0, 0, 1)))
 	}
 	return nil
 }
+
+// dayWords writes a day for people.
+func dayWords(t time.Time) string { return Day(t).Format("January 2, 2006") }
 
 // CheckClose says whether the books may be closed through a day: after the last
 // close, not in the future, the journal numbered without gap and in balance, the
@@ -85,7 +89,7 @@ func InOpenPeriod(e Entry, closed time.Time) error {
 func CheckClose(through, closed, today time.Time, journal []Posted, items []Item, credits []Credit) error {
 	var l fault.List
 	if !closed.IsZero() && !Day(through).After(Day(closed)) {
-		l.Add("through", fault.Conflictf("the books are closed through %s already", Day(closed).Format(time.DateOnly)))
+		l.Add("through", fault.Conflictf("the books are closed through %s already", dayWords(closed)))
 	}
 	if !Day(through).Before(Day(today)) {
 		l.Addf("through", "close a day once it is over")

@@ -245,7 +245,7 @@ func TestTrialBalanceAndClose(t *testing.T) {
 	refused(t, books.CheckClose(day("2026-03-31"), time.Time{}, today, journal[1:], items, nil), fault.Conflict, "journal")
 	items[0].Open = usd(197799)
 	refused(t, books.CheckClose(day("2026-03-31"), time.Time{}, today, journal, items, nil), fault.Conflict, "journal")
-	refused(t, books.InOpenPeriod(entries[0], day("2026-02-20")), fault.Conflict, "")
+	refused(t, books.InOpenPeriod(entries[0], day("2026-02-20")), fault.Conflict, "day")
 	if err := books.InOpenPeriod(entries[0], day("2026-02-19")); err != nil {
 		t.Fatal(err)
 	}

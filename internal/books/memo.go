@@ -165,6 +165,27 @@ func (inv Invoice) Left(before []Memo) money.Amount {
 	return left
 }
 
+// LineLeft is what of an invoice line no memo has credited yet.
+type LineLeft struct {
+	Quantity money.Rate
+	Net      money.Amount
+}
+
+// LeftOf gives what is left to credit of each line, by its place.
+func (inv Invoice) LeftOf(before []Memo) []LineLeft {
+	out := make([]LineLeft, len(inv.Lines))
+	for i, line := range inv.Lines {
+		u := usedOf(line, before)
+		out[i] = LineLeft{line.Quantity.Sub(u.quantity), line.Net.Sub(u.net)}
+	}
+	return out
+}
+
+// LeftOfCharge gives what is left to credit of a charge or allowance.
+func (inv Invoice) LeftOfCharge(a Adjustment, before []Memo) money.Amount {
+	return a.Amount.Sub(usedAdjustment(a.ID, before))
+}
+
 // used is what earlier memos took back of a line.
 type used struct {
 	quantity money.Rate

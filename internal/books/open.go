@@ -15,7 +15,24 @@ const (
 	InvoiceItem   ItemKind = "invoice"
 	FinanceItem   ItemKind = "finance charge"
 	RetentionItem ItemKind = "released retention"
+	ReturnFeeItem ItemKind = "returned-payment fee"
 )
+
+// goods reports whether the item stands for what was sold, and not for a charge
+// on paying late or not at all.
+func (k ItemKind) goods() bool { return k != FinanceItem && k != ReturnFeeItem }
+
+// loss gives the account that bears what is given up of an item: of a charge it
+// is the income that was booked, of goods it is bad debt.
+func (k ItemKind) loss() Account {
+	switch k {
+	case FinanceItem:
+		return FinanceIncome
+	case ReturnFeeItem:
+		return ReturnFees
+	}
+	return BadDebt
+}
 
 // Item is something a customer owes. Original never changes; Open falls as
 // credits are applied and reaches 0 when it is settled.

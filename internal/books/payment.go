@@ -33,6 +33,16 @@ func (m Method) account() (Account, error) {
 	return "", fault.Invalidf("method", "choose check, cash, transfer or card")
 }
 
+// payer gives what a refund of this method lowers: a check is written on the
+// bank account; cash comes out of the drawer, and a card refund off the slips
+// that wait to be banked.
+func (m Method) payer() (Account, error) {
+	if m == ByCheck {
+		return Cash, nil
+	}
+	return m.account()
+}
+
 // Payment is money received from a customer.
 type Payment struct {
 	Number    string
@@ -159,7 +169,7 @@ func Bank(amount money.Amount, day time.Time, reference string) (Entry, error) {
 
 // Refund pays back part of an open credit; number is the refund's own.
 func Refund(c Credit, number string, amount money.Amount, by Method, day time.Time) (Credit, Entry, error) {
-	from, err := by.account()
+	from, err := by.payer()
 	if err != nil {
 		return c, Entry{}, err
 	}
@@ -219,72 +229,4 @@ func (c Credit) give(amount money.Amount, to Account, what, reason string, day t
 		c.Open = c.Open.Sub(amount)
 	}
 	return c, e, err
-}
-
-// Returned is what a bounced check leaves behind.
-type Returned struct {
-	Credit Credit // nothing is left of it
-	Items  []Item // open again, with their old due dates
-	Entry  Entry
-}
-
-// ReturnCheck takes back a payment that the bank refused: the items it paid are
-// open again, discounts it earned are void, and the money leaves the bank, or
-// the drawer if the check was never banked. apps are all applications of the
-// credit, items the items they name. It refuses when part of the payment was
-// refunded or kept, because that money is already gone.
-func ReturnCheck(c Credit, apps []Application, items []Item, banked bool, day time.Time) (Returned, error) {
-	applied, discounts := money.Cents(0, c.Open.Currency()), money.Cents(0, c.Open.Currency())
-	for _, a := range apps {
-		if a.Credit != c.Number {
-			return Returned{}, fault.Conflictf("%s wasn't paid by %s", a.Item, c.Number)
-		}
-		applied, discounts = applied.Add(a.Amount), discounts.Add(a.Discount)
-	}
-	switch {
-	case c.Kind == MemoCredit:
-		return Returned{}, fault.Conflictf("%s is a credit memo, not a payment", c.Number)
-	case applied.Add(c.Open).Cmp(c.Original) != 0:
-		return Returned{}, fault.Conflictf("part of %s was refunded or kept; settle that by hand first", c.Number)
-	case Day(day).Before(Day(c.Day)):
-		return Returned{}, fault.Invalidf("day", "this can't be before %s was received", c.Number)
-	}
-	out := Returned{Credit: c}
-	var err error
-	if out.Items, err = reopen(apps, items); err != nil {
-		return Returned{}, err
-	}
-	from := Undeposited
-	if banked {
-		from = Cash
-	}
-	out.Entry, err = NewEntry(Head{day, c.Number, c.Customer, "Check returned unpaid"},
-		Dr(Receivable, applied.Add(discounts)), Cr(TermsDiscounts, discounts), Dr(c.account(), c.Open), Cr(from, c.Original))
-	out.Credit.Open = money.Cents(0, c.Open.Currency())
-	return out, err
-}
-
-func reopen(apps []Application, items []Item) ([]Item, error) {
-	byNumber := map[string]Item{}
-	for _, it := range items {
-		byNumber[it.Number] = it
-	}
-	var touched []string
-	for _, a := range apps {
-		it, ok := byNumber[a.Item]
-		if !ok {
-			return nil, fault.Conflictf("%s is missing", a.Item)
-		}
-		it.Open = it.Open.Add(a.Amount).Add(a.Discount)
-		if it.Original.Less(it.Open) {
-			return nil, fault.Conflictf("%s would be open for more than it came to", a.Item)
-		}
-		byNumber[a.Item] = it
-		touched = append(touched, a.Item)
-	}
-	var out []Item
-	for _, number := range unique(touched) {
-		out = append(out, byNumber[number])
-	}
-	return out, nil
 }

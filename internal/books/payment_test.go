@@ -105,7 +105,7 @@ func TestReturnedCheckOpensItsItemsAgain(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	got := must(books.ReturnCheck(c, []books.Application{steps[0].Application}, []books.Item{steps[0].Item}, true, day("2026-03-09")))(t)
+	got := must(books.TakeBack(c, []books.Application{steps[0].Application}, []books.Item{steps[0].Item}, books.Return{Method: books.ByCheck, Banked: true, Day: day("2026-03-09")}))(t)
 	e := got.Entry
 	if got.Items[0].Open.Cents() != 3000 || !got.Credit.Open.IsZero() || e.On(books.Receivable).Cents() != 3000 ||
 		e.On(books.Unapplied).Cents() != 1000 || e.On(books.Cash).Cents() != -4000 {
@@ -115,7 +115,7 @@ func TestReturnedCheckOpensItsItemsAgain(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, err = books.ReturnCheck(c, []books.Application{steps[0].Application}, []books.Item{steps[0].Item}, true, day("2026-03-09"))
+	_, err = books.TakeBack(c, []books.Application{steps[0].Application}, []books.Item{steps[0].Item}, books.Return{Method: books.ByCheck, Banked: true, Day: day("2026-03-09")})
 	refused(t, err, fault.Conflict, "")
 }
 
@@ -166,7 +166,7 @@ func TestEarlyPaymentDiscount(t *testing.T) {
 	refused(t, err, fault.Invalid, "amount")
 	_, err = books.SettleWithDiscount(paid(t, "P-1", 107000, "2026-03-13"), got.Item, got.Invoice, nil, day("2026-03-13"))
 	refused(t, err, fault.Conflict, "")
-	back := must(books.ReturnCheck(step.Credit, []books.Application{step.Application}, []books.Item{step.Item}, true, day("2026-03-20")))(t)
+	back := must(books.TakeBack(step.Credit, []books.Application{step.Application}, []books.Item{step.Item}, books.Return{Method: books.ByCheck, Banked: true, Day: day("2026-03-20")}))(t)
 	if back.Items[0].Open.Cents() != 107000 || back.Entry.On(books.TermsDiscounts).Cents() != -2000 {
 		t.Fatalf("a returned check keeps its discount: %+v", back)
 	}
@@ -217,5 +217,69 @@ func TestDepositSpreadOverPartInvoices(t *testing.T) {
 	}
 	if !open.IsZero() || used.Cents() != 100000 {
 		t.Fatalf("left %s, used %s", open, used)
+	}
+}
+
+// A transfer lies in the bank at once, so that is what it leaves; cash can't
+// bounce, and what was entered wrongly can be taken back however it came.
+func TestTakenBackFromWhereItLay(t *testing.T) {
+	on := day("2026-03-09")
+	for _, c := range []struct {
+		r    books.Return
+		from books.Account
+		memo string
+	}{
+		{books.Return{Method: books.ByCheck, Banked: true, Day: on}, books.Cash, "Check returned unpaid"},
+		{books.Return{Method: books.ByCheck, Day: on}, books.Undeposited, "Check returned unpaid"},
+		{books.Return{Method: books.ByTransfer, Day: on}, books.Cash, "Transfer returned unpaid"},
+		{books.Return{Method: books.ByCard, Day: on}, books.Undeposited, "Card payment charged back"},
+		{books.Return{Method: books.ByCash, Mistake: true, Day: on}, books.Undeposited, "Taken back, entered wrongly"},
+		{books.Return{Method: books.ByTransfer, Mistake: true, Day: on}, books.Cash, "Taken back, entered wrongly"},
+	} {
+		got, err := books.TakeBack(paid(t, "P-1", 4321, "2026-03-05"), nil, nil, c.r)
+		if err != nil || got.Entry.On(c.from).Cents() != -4321 || got.Entry.Memo() != c.memo || !got.Credit.Open.IsZero() {
+			t.Errorf("%+v: %s %v", c.r, got.Entry, err)
+		}
+	}
+	_, err := books.TakeBack(paid(t, "P-1", 1, "2026-03-05"), nil, nil, books.Return{Method: books.ByCash, Day: on})
+	refused(t, err, fault.Invalid, "why")
+	_, err = books.TakeBack(paid(t, "P-1", 1, "2026-03-05"), nil, nil, books.Return{Method: books.ByCheck, Day: day("2026-03-04")})
+	refused(t, err, fault.Invalid, "day")
+	c := paid(t, "P-1", 3000, "2026-03-05")
+	step := must(books.Apply(c, owed("INV-1", 3000, "2026-03-07", "2026-04-06"), usd(3000), day("2026-03-07")))(t)
+	_, err = books.TakeBack(step.Credit, []books.Application{step.Application}, []books.Item{step.Item}, books.Return{Method: books.ByCheck, Day: day("2026-03-06")})
+	refused(t, err, fault.Invalid, "day")
+}
+
+// The fee for a bad check is owed at once, bears no charge itself, and letting
+// it off takes back the income and is no bad debt.
+func TestFeeForAReturnedPayment(t *testing.T) {
+	c := paid(t, "P-1", 4321, "2026-03-05")
+	it, e, err := books.ChargeReturn("BF-00001", c, usd(3500), day("2026-03-09"))
+	if err != nil || it.Open.Cents() != 3500 || it.Due != day("2026-03-09") || e.On(books.ReturnFees).Cents() != -3500 || e.On(books.Receivable).Cents() != 3500 {
+		t.Fatal(it, e, err)
+	}
+	_, _, err = books.ChargeReturn("BF-00001", c, usd(0), day("2026-03-09"))
+	refused(t, err, fault.Invalid, "fee")
+	terms := books.FinanceTerms{AgreedOn: day("2025-06-01"), YearRate: money.Must(".18")}
+	if _, more, err := books.FinanceOn([]books.Item{it}, terms, time.Time{}, day("2027-03-09")); err != nil || !more.IsZero() {
+		t.Fatal("a fee bore a charge", more, err)
+	}
+	for kind, account := range map[books.ItemKind]books.Account{books.ReturnFeeItem: books.ReturnFees, books.FinanceItem: books.FinanceIncome, books.RetentionItem: books.BadDebt, books.InvoiceItem: books.BadDebt} {
+		it.Kind = kind
+		left, e, err := books.WriteOff(it, usd(3500), "let off once", day("2026-03-10"))
+		if err != nil || !left.Open.IsZero() || e.On(account).Cents() != 3500 {
+			t.Errorf("%s: %s %v", kind, e, err)
+		}
+	}
+}
+
+// A refund by check is written on the bank account; cash comes out of the drawer.
+func TestRefundComesOutOfItsAccount(t *testing.T) {
+	for method, account := range map[books.Method]books.Account{books.ByCheck: books.Cash, books.ByTransfer: books.Cash, books.ByCash: books.Undeposited, books.ByCard: books.Undeposited} {
+		_, e, err := books.Refund(paid(t, "P-1", 700, "2026-03-05"), "RF-00001", usd(700), method, day("2026-03-06"))
+		if err != nil || e.On(account).Cents() != -700 {
+			t.Errorf("%s: %s %v", method, e, err)
+		}
 	}
 }

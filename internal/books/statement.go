@@ -46,6 +46,37 @@ func (a *Ageing) bucket(late int) *money.Amount {
 	return &a.Over90
 }
 
+// StoodOn gives items and credits as they stood at the end of a day: those that
+// were made by then, each open for its original less what the uses of that day
+// and earlier took off. A refund names no item and a write-off no credit; what
+// was taken back counts below 0.
+func StoodOn(day time.Time, items []Item, credits []Credit, uses []Application) ([]Item, []Credit) {
+	day = Day(day)
+	usedOf, paidOn := map[string]money.Amount{}, map[string]money.Amount{}
+	for _, u := range uses {
+		if Day(u.Day).After(day) {
+			continue
+		}
+		usedOf[u.Credit] = usedOf[u.Credit].Add(u.Amount)
+		paidOn[u.Item] = paidOn[u.Item].Add(u.Amount).Add(u.Discount)
+	}
+	var owed []Item
+	for _, it := range items {
+		if !Day(it.Day).After(day) {
+			it.Open = it.Original.Sub(paidOn[it.Number])
+			owed = append(owed, it)
+		}
+	}
+	var good []Credit
+	for _, c := range credits {
+		if !Day(c.Day).After(day) {
+			c.Open = c.Original.Sub(usedOf[c.Number])
+			good = append(good, c)
+		}
+	}
+	return owed, good
+}
+
 // Statement is what a customer owes on a day: open items only, with unapplied
 // credits apart and what is retained apart.
 type Statement struct {

@@ -91,7 +91,7 @@ func FinanceOn(items []Item, t FinanceTerms, from, day time.Time) ([]FinanceLine
 	for _, it := range items {
 		start := latest(Day(it.Due).AddDate(0, 0, t.GraceDays), Day(from), Day(t.AgreedOn))
 		days := daysBetween(start, day)
-		if it.Kind == FinanceItem || it.Open.Sign() <= 0 || days <= 0 {
+		if !it.Kind.goods() || it.Open.Sign() <= 0 || days <= 0 {
 			continue
 		}
 		charge, err := it.Open.Rate().Mul(t.YearRate).Mul(money.Int(int64(days))).Div(money.Int(365)).Round(it.Open.Currency())
@@ -127,8 +127,9 @@ func ChargeFinance(number string, customer int64, total money.Amount, day time.T
 	return it, e, err
 }
 
-// WriteOff gives up part of an item as bad debt, with the reason. The sales tax
-// in it stays as posted; local law says whether it can be claimed back.
+// WriteOff gives up part of an item, with the reason: goods as bad debt, a
+// finance charge or fee against what it was booked as. The sales tax in it stays
+// as posted; local law says whether it can be claimed back.
 func WriteOff(it Item, amount money.Amount, reason string, day time.Time) (Item, Entry, error) {
 	var l fault.List
 	needText(&l, "reason", reason, 200)
@@ -142,7 +143,7 @@ func WriteOff(it Item, amount money.Amount, reason string, day time.Time) (Item,
 	if err := l.Err(); err != nil {
 		return it, Entry{}, err
 	}
-	e, err := NewEntry(Head{day, it.Number, it.Customer, "Written off: " + reason}, Dr(BadDebt, amount), Cr(Receivable, amount))
+	e, err := NewEntry(Head{day, it.Number, it.Customer, "Written off: " + reason}, Dr(it.Kind.loss(), amount), Cr(Receivable, amount))
 	if err == nil {
 		it.Open = it.Open.Sub(amount)
 	}

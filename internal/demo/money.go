@@ -218,7 +218,7 @@ func (t *till) bank(ctx context.Context) error {
 
 // statement sends the account customer what is open.
 func (t *till) statement(ctx context.Context) error {
-	_, err := t.IssueStatement(ctx, t.as(party.Bookkeeper), t.firm)
+	_, err := t.IssueStatement(ctx, t.as(party.Bookkeeper), t.firm, time.Time{})
 	return err
 }
 

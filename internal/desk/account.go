@@ -24,6 +24,7 @@ type Account struct {
 	Statements []order.Paper
 	Finance    books.FinanceTerms
 	Charged    time.Time // the last day a finance charge was made for
+	Standing   Standing  // as the counter sees it
 }
 
 // Account gives a customer's side of the books to staff who deal with money and
@@ -45,7 +46,7 @@ func (d *Desk) Account(ctx context.Context, actor party.Actor, customerID int64)
 		if a.Customer, err = tx.Customer(f.CustomerID); err != nil {
 			return err
 		}
-		if a.Statement, err = d.statement(tx, s, f.CustomerID); err != nil {
+		if a.Statement, err = statement(tx, s, f.CustomerID, today); err != nil {
 			return err
 		}
 		return a.read(tx, s, f, today)
@@ -71,7 +72,10 @@ func (a *Account) read(tx *store.Tx, s *snapshot, f BooksFilter, today time.Time
 	if a.Statements, err = tx.PapersFor(f.CustomerID, string(document.KindStatement)); err != nil {
 		return err
 	}
-	a.Finance, a.Charged, err = tx.FinanceTerms(f.CustomerID)
+	if a.Finance, a.Charged, err = tx.FinanceTerms(f.CustomerID); err != nil {
+		return err
+	}
+	a.Standing, err = standing(tx, a.Customer, money.Cents(0, s.seller.Currency), today, s.seller.Currency)
 	return err
 }
 

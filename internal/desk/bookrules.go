@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store"
 )
@@ -14,6 +15,10 @@ type BooksRules struct {
 	LateDays int      `json:"late_days"` // no more on account while anything is later than this
 	RemitTo  []string `json:"remit_to"`  // where to pay, as printed; the shop's address when empty
 	LateFee  string   `json:"late_fee"`  // printed only where the shop has agreed on one
+
+	// ReturnFee is what a payment that the bank returns usually costs its payer, 0
+	// for nothing; each case decides anew.
+	ReturnFee money.Amount `json:"return_fee"`
 }
 
 // usualBooksRules is where a new shop starts.
@@ -33,13 +38,19 @@ func (r BooksRules) Check() error {
 	if r.LateDays < 0 || r.LateDays > 365 {
 		l.Addf("late_days", "give 0 to 365 days")
 	}
+	if r.ReturnFee.Sign() < 0 {
+		l.Addf("return_fee", "the fee must be above 0, or empty for none")
+	}
 	if len(r.RemitTo) > 6 {
 		l.Addf("remit_to", "use at most 6 lines")
 	}
-	for _, line := range append(r.RemitTo[:len(r.RemitTo):len(r.RemitTo)], r.LateFee) {
+	for _, line := range r.RemitTo {
 		if len([]rune(line)) > 120 {
 			l.Addf("remit_to", "use at most 120 characters a line")
 		}
+	}
+	if len([]rune(r.LateFee)) > 120 {
+		l.Addf("late_fee", "use at most 120 characters")
 	}
 	return l.Err()
 }

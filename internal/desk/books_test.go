@@ -280,11 +280,11 @@ func TestCorrections(t *testing.T) {
 		}
 		check := must[desk.Received](t)(w.RecordPayment(t.Context(), keeper, desk.MoneyIn{CustomerID: rivalFirm, Amount: st.Balance, Method: books.ByCheck, Reference: "77"}))
 		w.pass(48 * time.Hour)
-		must[desk.Payment](t)(w.ReturnCheck(t.Context(), keeper, check.Payment.ID, true, time.Time{}))
+		must[desk.ReturnedPayment](t)(w.ReturnPayment(t.Context(), keeper, desk.ReturnAsk{PaymentID: check.Payment.ID, Banked: true}))
 		if again := w.agree(t, rivalFirm); again.Balance.Cmp(st.Balance) != 0 {
 			t.Fatalf("the returned check leaves %s owed of %s", again.Balance, st.Balance)
 		}
-		if _, err := w.ReturnCheck(t.Context(), keeper, check.Payment.ID, true, time.Time{}); !fault.Is(err, fault.Conflict) {
+		if _, err := w.ReturnPayment(t.Context(), keeper, desk.ReturnAsk{PaymentID: check.Payment.ID, Banked: true}); !fault.Is(err, fault.Conflict) {
 			t.Fatalf("returned twice: %v", err)
 		}
 		if _, err := w.WriteOff(t.Context(), keeper, bill.Invoice.Number, st.Balance, ""); !fault.Is(err, fault.Invalid) {
@@ -438,7 +438,7 @@ func TestBooksAuthorization(t *testing.T) {
 			},
 			"close":     func() error { return w.CloseBooks(ctx, actor, opening.AddDate(0, 0, -9)) },
 			"journal":   func() error { _, err := w.Journal(ctx, actor, desk.JournalFilter{}); return err },
-			"statement": func() error { _, err := w.IssueStatement(ctx, actor, tradeFirm); return err },
+			"statement": func() error { _, err := w.IssueStatement(ctx, actor, tradeFirm, time.Time{}); return err },
 		} {
 			if err := do(); !fault.Is(err, fault.Denied) {
 				t.Errorf("%s may %s: %v", actor.Role, what, err)

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"ribdesk/internal/books"
-	"ribdesk/internal/einvoice"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
@@ -18,152 +17,6 @@ import (
 
 func sortByDue(items []books.Item) {
 	sort.SliceStable(items, func(i, j int) bool { return items[i].Due.Before(items[j].Due) })
-}
-
-// MemoAsk is what somebody wants to take back of an invoice. Whole takes all
-// that is left of it.
-type MemoAsk struct {
-	InvoiceID   int64
-	Reason      string
-	Lines       []books.MemoLine
-	Adjustments []books.MemoAdjustment
-	Whole       bool
-}
-
-// CreditMemo corrects an issued invoice, with its tax at the rate that was
-// charged. It pays what is still open of the invoice; the rest stays to the
-// customer's good, to be applied or refunded.
-func (d *Desk) CreditMemo(ctx context.Context, actor party.Actor, ask MemoAsk) (note Note, err error) {
-	if err := keepsBooks(actor); err != nil {
-		return note, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return note, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		note, err = d.creditMemo(tx, actor, s, ask)
-		return err
-	})
-	return note, err
-}
-
-func (d *Desk) creditMemo(tx *store.Tx, actor party.Actor, s *snapshot, ask MemoAsk) (Note, error) {
-	kept, err := tx.Invoice(ask.InvoiceID)
-	if err != nil {
-		return Note{}, err
-	}
-	notes, err := tx.MemosOn(kept.Invoice.Number)
-	if err != nil {
-		return Note{}, err
-	}
-	day := dayStart(d.now(), s.seller.Location())
-	draft := books.MemoDraft{Day: day, Reason: strings.TrimSpace(ask.Reason), Lines: ask.Lines, Adjustments: ask.Adjustments}
-	if ask.Whole {
-		draft = kept.Invoice.Whole(memosOf(notes), day, draft.Reason)
-	}
-	if draft.Forgiven, err = forgiven(tx, kept.Invoice); err != nil {
-		return Note{}, err
-	}
-	number, err := takeNumber(tx, memoPrefix)
-	if err != nil {
-		return Note{}, err
-	}
-	credited, err := kept.Invoice.Credit(number, draft, memosOf(notes))
-	if err != nil {
-		return Note{}, err
-	}
-	note, err := tx.AddMemo(actor, kept.OrderID, credited.Memo)
-	if err != nil {
-		return Note{}, err
-	}
-	if err := tx.AddCredit(credited.Credit); err != nil {
-		return Note{}, err
-	}
-	if err := post(tx, actor, credited.Entry); err != nil {
-		return Note{}, err
-	}
-	applied, _, err := d.payWith(tx, actor, credited.Credit, []string{kept.Invoice.Number}, false, day)
-	if err != nil {
-		return Note{}, err
-	}
-	if err := d.memoPapers(tx, actor, s, kept.OrderID, credited.Memo, applied); err != nil {
-		return Note{}, err
-	}
-	return note, d.closeIfPaid(tx, actor, kept.OrderID)
-}
-
-// forgiven is what was let off of an invoice otherwise: discounts and what was
-// written off.
-func forgiven(tx *store.Tx, inv books.Invoice) (money.Amount, error) {
-	sum := money.Cents(0, inv.Currency)
-	changes, err := tx.ChangesOfItem(inv.Number)
-	for _, ch := range changes {
-		sum = sum.Add(ch.Discount)
-		if ch.What == store.WrittenOff {
-			sum = sum.Add(ch.Amount)
-		}
-	}
-	return sum, err
-}
-
-func (d *Desk) memoPapers(tx *store.Tx, actor party.Actor, s *snapshot, orderID int64, m books.Memo, applied []books.Application) error {
-	o, err := tx.Order(orderID)
-	if err != nil {
-		return err
-	}
-	customer, err := customerOf(tx, o)
-	if err != nil {
-		return err
-	}
-	b, err := readBilling(tx, o, handed{})
-	if err != nil {
-		return err
-	}
-	if _, err := d.issue(tx, actor, o, customer, s.memoPaper(b, o, customer, m, applied, d.now(), actor)); err != nil {
-		return err
-	}
-	file := einvoice.FromMemo(m, einvoice.SellerOf(s.seller), einvoice.BuyerOf(customer))
-	return keepFile(tx, actor, o, CreditMemoFile, file)
-}
-
-// overbilled gives, by row of an invoice, the pieces that were billed but turned
-// out not to be handed over, because an exception came to light later: what a
-// credit memo should take back.
-func (d *Desk) overbilled(tx *store.Tx, kept Bill) ([]books.MemoLine, error) {
-	o, err := tx.Order(kept.OrderID)
-	if err != nil {
-		return nil, err
-	}
-	h, err := readHanded(tx, o)
-	if err != nil {
-		return nil, err
-	}
-	b, err := readBilling(tx, o, h)
-	if err != nil {
-		return nil, err
-	}
-	var lines []books.MemoLine
-	for _, pl := range b.lines {
-		if !isGoods(pl) {
-			continue
-		}
-		id := rowID(pl)
-		over := b.kept(id).Sub(quantityOf(pl, b.rows[id].pieces)).Shorten(12)
-		for _, l := range kept.Invoice.Lines {
-			if l.ID == id && over.Sign() > 0 {
-				lines = append(lines, books.MemoLine{ID: id, Quantity: minRate(over, l.Quantity)})
-			}
-		}
-	}
-	return lines, nil
-}
-
-func minRate(a, b money.Rate) money.Rate {
-	if a.Cmp(b) < 0 {
-		return a
-	}
-	return b
 }
 
 // WriteOff gives up part of what is owed, with the reason.
@@ -220,31 +73,37 @@ func (d *Desk) ReleaseRetention(ctx context.Context, actor party.Actor, invoiceI
 		if err != nil {
 			return err
 		}
-		released, err := releasedOf(tx, kept)
-		if err != nil {
-			return err
-		}
-		n, err := takeNumber(tx, retentionPrefix)
-		if err != nil {
-			return err
-		}
 		today := dayStart(d.now(), s.seller.Location())
 		if due.IsZero() {
 			due = kept.Invoice.Terms.Due(today)
 		}
-		var entry books.Entry
-		if it, entry, err = books.ReleaseRetention(kept.Invoice, n, amount, released, due, today); err != nil {
-			return err
-		}
-		if err := tx.AddItem(kept.OrderID, it); err != nil {
-			return err
-		}
-		if err := tx.Log(actor, "released retention", "invoice", kept.ID, map[string]any{"number": n, "amount": amount}); err != nil {
-			return err
-		}
-		return post(tx, actor, entry)
+		it, err = release(tx, actor, kept, amount, due, today)
+		return err
 	})
 	return it, err
+}
+
+// release makes an amount of what an invoice holds back an item of its own.
+func release(tx *store.Tx, actor party.Actor, kept Bill, amount money.Amount, due, day time.Time) (books.Item, error) {
+	released, err := releasedOf(tx, kept)
+	if err != nil {
+		return books.Item{}, err
+	}
+	number, err := takeNumber(tx, retentionPrefix)
+	if err != nil {
+		return books.Item{}, err
+	}
+	it, entry, err := books.ReleaseRetention(kept.Invoice, number, amount, released, due, day)
+	if err != nil {
+		return it, err
+	}
+	if err := tx.AddItem(kept.OrderID, it); err != nil {
+		return it, err
+	}
+	if err := tx.Log(actor, "released retention", "invoice", kept.ID, map[string]any{"number": number, "amount": amount}); err != nil {
+		return it, err
+	}
+	return it, post(tx, actor, entry)
 }
 
 // releasedOf adds up what was made payable of what an invoice holds back. The
@@ -280,7 +139,7 @@ func (d *Desk) SetFinanceTerms(ctx context.Context, actor party.Actor, customerI
 	}
 	var l fault.List
 	if t.YearRate.Sign() < 0 || t.YearRate.Cmp(money.Int(1)) > 0 {
-		l.Addf("year_rate", "a yearly rate is 0 to 100 %%")
+		l.Addf("rate", "a yearly rate is 0 to 100 %%")
 	}
 	if t.GraceDays < 0 || t.GraceDays > 365 {
 		l.Addf("grace_days", "give 0 to 365 days")

@@ -23,6 +23,9 @@ type (
 	Change  = store.Change
 )
 
+// TakenBack is what a change says of a payment that was returned.
+const TakenBack = store.Returned
+
 // The series of the books: what each number begins with.
 const (
 	invoicePrefix   = "INV-"
@@ -31,6 +34,7 @@ const (
 	refundPrefix    = "RF-"
 	financePrefix   = "FC-"
 	retentionPrefix = "RT-"
+	returnFeePrefix = "BF-"
 	statementPrefix = "ST-"
 )
 

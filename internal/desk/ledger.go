@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"ribdesk/internal/books"
-	"ribdesk/internal/document"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
@@ -316,6 +315,8 @@ type InvoiceRecord struct {
 	Papers   []order.Paper    // of the invoice and its memos, exchange files too
 	Over     []books.MemoLine // billed, but by now known not to have been handed over
 	Held     money.Amount     // held back by agreement and not released yet
+	Pieces   map[string]int   // billed of each line that is sold by length
+	Left     []books.LineLeft // to credit, by line
 }
 
 // InvoiceRecord gives one invoice to whoever may see it; another customer's
@@ -357,6 +358,17 @@ func (d *Desk) readInvoice(tx *store.Tx, f *InvoiceRecord) (err error) {
 	if f.Over, err = d.overbilled(tx, f.Bill); err != nil {
 		return err
 	}
+	rows, err := rowsBilled(tx, f.Bill)
+	if err != nil {
+		return err
+	}
+	f.Pieces = map[string]int{}
+	for _, line := range f.Bill.Invoice.Lines {
+		if row, byLength := rows[line.ID]; byLength {
+			f.Pieces[line.ID] = piecesIn(row, line.Quantity)
+		}
+	}
+	f.Left = f.Bill.Invoice.LeftOf(memosOf(f.Notes))
 	released, err := releasedOf(tx, f.Bill)
 	if err != nil {
 		return err
@@ -453,86 +465,4 @@ func (d *Desk) CloseBooks(ctx context.Context, actor party.Actor, through time.T
 		}
 		return tx.AddClose(actor, books.Day(through))
 	})
-}
-
-// Statement gives what a customer owes today, to staff and to the customer.
-func (d *Desk) Statement(ctx context.Context, actor party.Actor, customerID int64) (st books.Statement, err error) {
-	f := BooksFilter{CustomerID: customerID}
-	if err := ownBooks(actor, &f); err != nil {
-		return st, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return st, err
-	}
-	err = d.store.Read(ctx, func(tx *store.Tx) error {
-		st, err = d.statement(tx, s, f.CustomerID)
-		return err
-	})
-	return st, err
-}
-
-func (d *Desk) statement(tx *store.Tx, s *snapshot, customerID int64) (st books.Statement, err error) {
-	items, err := tx.Items(BooksFilter{CustomerID: customerID})
-	if err != nil {
-		return st, err
-	}
-	credits, err := tx.Credits(BooksFilter{CustomerID: customerID})
-	if err != nil {
-		return st, err
-	}
-	receivable, err := tx.AccountBalance(books.Receivable, customerID, s.seller.Currency)
-	if err != nil {
-		return st, err
-	}
-	retained, err := tx.AccountBalance(books.Retention, customerID, s.seller.Currency)
-	if err != nil {
-		return st, err
-	}
-	return books.NewStatement(customerID, dayStart(d.now(), s.seller.Location()), items, credits, receivable, retained)
-}
-
-// IssueStatement prints a customer's statement as it stands today.
-func (d *Desk) IssueStatement(ctx context.Context, actor party.Actor, customerID int64) (p order.Paper, err error) {
-	if err := keepsBooks(actor); err != nil {
-		return p, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return p, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		c, err := tx.Customer(customerID)
-		if err != nil {
-			return err
-		}
-		st, err := d.statement(tx, s, customerID)
-		if err != nil {
-			return err
-		}
-		rules, err := readBooksRules(tx)
-		if err != nil {
-			return err
-		}
-		number, err := takeNumber(tx, statementPrefix)
-		if err != nil {
-			return err
-		}
-		p, err = issuePaper(tx, actor, order.Paper{CustomerID: c.ID}, s.statementPaper(st, c, rules, number, d.now(), actor))
-		return err
-	})
-	return p, err
-}
-
-// Statements lists the statements issued to a customer.
-func (d *Desk) Statements(ctx context.Context, actor party.Actor, customerID int64) (list []order.Paper, err error) {
-	f := BooksFilter{CustomerID: customerID}
-	if err := ownBooks(actor, &f); err != nil {
-		return nil, err
-	}
-	err = d.store.Read(ctx, func(tx *store.Tx) error {
-		list, err = tx.PapersFor(f.CustomerID, string(document.KindStatement))
-		return err
-	})
-	return list, err
 }

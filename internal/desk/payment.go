@@ -34,15 +34,22 @@ type Received struct {
 	Left    books.Credit // what is still open of it
 }
 
-// dayOfAct gives the day that was typed, today when none was; a day to come is
-// refused at its field.
+// longAgo is how many days back an act may have happened: further back the year
+// was mistyped.
+const longAgo = 366
+
+// dayOfAct gives the day that was typed, today when none was; a day to come, or
+// one long ago, is refused at its field.
 func (d *Desk) dayOfAct(s *snapshot, day time.Time) (time.Time, error) {
 	today := dayStart(d.now(), s.seller.Location())
 	if day.IsZero() {
 		return today, nil
 	}
-	if day = books.Day(day); day.After(today) {
+	switch day = books.Day(day); {
+	case day.After(today):
 		return day, fault.Invalidf("day", "that day is still to come; give the day it happened")
+	case day.Before(today.AddDate(0, 0, -longAgo)):
+		return day, fault.Invalidf("day", "that is more than a year ago; check the year")
 	}
 	return day, nil
 }
@@ -347,79 +354,6 @@ func (d *Desk) useCredit(ctx context.Context, actor party.Actor, u CreditUse, wh
 		return post(tx, actor, entry)
 	})
 	return left, err
-}
-
-// ReturnCheck takes back a payment that the bank refused: what it paid is owed
-// again, with its old due days. Banked tells whether it had been paid in.
-func (d *Desk) ReturnCheck(ctx context.Context, actor party.Actor, paymentID int64, banked bool, day time.Time) (p Payment, err error) {
-	if err := keepsBooks(actor); err != nil {
-		return p, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return p, err
-	}
-	if day, err = d.dayOfAct(s, day); err != nil {
-		return p, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		if p, err = tx.Payment(paymentID); err != nil {
-			return err
-		}
-		return returnCheck(tx, actor, p, banked, day)
-	})
-	return p, err
-}
-
-func returnCheck(tx *store.Tx, actor party.Actor, p Payment, banked bool, day time.Time) error {
-	c, err := tx.Credit(p.Payment.Number)
-	if err != nil {
-		return err
-	}
-	changes, err := tx.ChangesOfCredit(c.Number)
-	if err != nil {
-		return err
-	}
-	var apps []books.Application
-	var items []books.Item
-	for _, ch := range changes {
-		switch ch.What {
-		case store.Returned:
-			return fault.Conflictf("%s was returned already", c.Number)
-		case store.Applied:
-			it, err := tx.Item(ch.Item)
-			if err != nil {
-				return err
-			}
-			apps, items = append(apps, books.Application{Credit: ch.Credit, Item: ch.Item, Day: ch.Day, Amount: ch.Amount, Discount: ch.Discount}), append(items, it)
-		}
-	}
-	back, err := books.ReturnCheck(c, apps, items, banked, day)
-	if err != nil {
-		return err
-	}
-	for _, a := range apps {
-		ch := store.Change{What: store.Returned, Document: c.Number, Credit: c.Number, Item: a.Item, Day: day, Amount: a.Amount.Neg(), Discount: a.Discount.Neg()}
-		if err := tx.AddChange(actor, ch); err != nil {
-			return err
-		}
-	}
-	whole := store.Change{What: store.Returned, Document: c.Number, Credit: c.Number, Day: day, Amount: c.Original, Discount: money.Cents(0, c.Original.Currency()), Note: "returned unpaid"}
-	if err := tx.AddChange(actor, whole); err != nil {
-		return err
-	}
-	for _, it := range back.Items {
-		if err := tx.SaveItem(it); err != nil {
-			return err
-		}
-	}
-	if err := tx.SaveCredit(back.Credit); err != nil {
-		return err
-	}
-	if err := tx.Log(actor, "returned unpaid", "payment", p.ID, map[string]any{"number": c.Number, "amount": c.Original}); err != nil {
-		return err
-	}
-	return post(tx, actor, back.Entry)
 }
 
 // PayIn books checks, cash and card slips as paid in at the bank.

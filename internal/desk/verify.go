@@ -143,6 +143,7 @@ func (v *verifier) numbers(out *Checked) error {
 		{paymentPrefix, v.paymentNumbers, inSeries(paymentPrefix)},
 		{financePrefix, v.itemNumbers(books.FinanceItem), inSeries(financePrefix)},
 		{retentionPrefix, v.itemNumbers(books.RetentionItem), inSeries(retentionPrefix)},
+		{returnFeePrefix, v.itemNumbers(books.ReturnFeeItem), inSeries(returnFeePrefix)},
 		{refundPrefix, v.refundNumbers, inSeries(refundPrefix)},
 	} {
 		list, err := series.list()

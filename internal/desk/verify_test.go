@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"ribdesk/internal/books"
 	"ribdesk/internal/desk"
@@ -19,15 +20,15 @@ import (
 func (w *works) live(t *testing.T) {
 	t.Helper()
 	ctx := t.Context()
-	first := w.accept(t, w.quote(t, w.take(t, asked(tubes(30)))))
 	must[string](t)(w.AddHook(ctx, boss, "https://books.example.com/told", []string{"order.accepted", "invoice.issued"}))
+	first := w.accept(t, w.quote(t, w.take(t, asked(tubes(30)))))
 	must[desk.Received](t)(w.TakeDeposit(ctx, clerk, desk.MoneyIn{OrderID: first.ID, Amount: cash(4_000), Method: books.ByCash}))
 	first = w.handOver(t, first)
 	bill := w.invoice(t, first.ID)
 	must[desk.Note](t)(w.CreditMemo(ctx, keeper, desk.MemoAsk{InvoiceID: bill.ID, Reason: "one leaked", Lines: []books.MemoLine{{ID: "1", Quantity: money.Int(1)}}}))
 	must[desk.Received](t)(w.RecordPayment(ctx, keeper, desk.MoneyIn{CustomerID: tradeFirm, Amount: cash(9_000), Method: books.ByCheck, Reference: "check 8"}))
 	w.invoice(t, w.delivered(t, rivalFirm, 7).ID)
-	must[order.Paper](t)(w.IssueStatement(ctx, keeper, rivalFirm))
+	must[order.Paper](t)(w.IssueStatement(ctx, keeper, rivalFirm, time.Time{}))
 	w.sheets(t, w.accept(t, w.quote(t, w.take(t, asked(panels(6, 12))))).Lines[0], 5)
 	w.accept(t, w.quote(t, w.take(t, asked(panels(9, 20)))))
 	if p := must[desk.Proposal](t)(w.ProposePlan(ctx, boss)); len(p.Moved) > 0 {
@@ -39,11 +40,11 @@ func (w *works) live(t *testing.T) {
 		t.Fatal("nothing to cut")
 	}
 	row := sheet.Runs[0].Rows[0]
-	must[order.Order](t)(w.RecordMade(ctx, operator, desk.Made{Key: "v", LineID: row.Line.ID, CutID: row.Cuts[0].ID, CoilID: row.Promises[0].CoilID, Pieces: 2}))
 	h := &heard{}
 	if err := w.TellHooks(ctx, h.send); err != nil {
 		t.Fatal(err)
 	}
+	must[order.Order](t)(w.RecordMade(ctx, operator, desk.Made{Key: "v", LineID: row.Line.ID, CutID: row.Cuts[0].ID, CoilID: row.Promises[0].CoilID, Pieces: 2}))
 }
 
 // verified gives the checks by name.

@@ -126,9 +126,21 @@ func (tx *Tx) postings(heads []entryRow) (map[int64][]books.Posting, error) {
 // AccountBalance adds up what the journal says of an account, debit positive; a
 // customer other than 0 narrows it to that customer.
 func (tx *Tx) AccountBalance(a books.Account, customerID int64, c money.Currency) (money.Amount, error) {
+	return tx.AccountBalanceOn(a, customerID, time.Time{}, c)
+}
+
+// AccountBalanceOn does the same through a day, that day included; zero is all
+// days.
+func (tx *Tx) AccountBalanceOn(a books.Account, customerID int64, through time.Time, c money.Currency) (money.Amount, error) {
 	q := tx.db.Table("postings").Select("CAST(COALESCE(SUM(postings.amount), 0) AS BIGINT)").Where("postings.account = ?", string(a))
+	if customerID != 0 || !through.IsZero() {
+		q = q.Joins("JOIN entries ON entries.no = postings.entry_no")
+	}
 	if customerID != 0 {
-		q = q.Joins("JOIN entries ON entries.no = postings.entry_no").Where("entries.customer_id = ?", customerID)
+		q = q.Where("entries.customer_id = ?", customerID)
+	}
+	if !through.IsZero() {
+		q = q.Where("entries.day <= ?", dayText(through))
 	}
 	var sum int64
 	err := q.Scan(&sum).Error

@@ -281,6 +281,11 @@ func (tx *Tx) ChangesOfItem(number string) ([]Change, error) {
 	return tx.changes(tx.db.Where("item = ?", number))
 }
 
+// ChangesOf gives all changes of what is open of a customer, the oldest first.
+func (tx *Tx) ChangesOf(customerID int64) ([]Change, error) {
+	return tx.changes(tx.db.Where("credit IN (SELECT number FROM credits WHERE customer_id = ?) OR item IN (SELECT number FROM items WHERE customer_id = ?)", customerID, customerID))
+}
+
 // Changes gives all changes of what is open, the oldest first.
 func (tx *Tx) Changes() ([]Change, error) { return tx.changes(tx.db) }
 

@@ -44,19 +44,20 @@ type draftPage struct {
 	View   desk.InvoiceView
 	Inv    books.Invoice
 	Retain Field
+	Shown  string // the share held back that the figures were worked out with
+	Look   string // asks to look again, after the share was changed
 }
 
 func (draftPage) file() string { return "invoice-draft" }
 
-func (v *visit) loadDraft(orderID int64, ask desk.InvoiceAsk) (*draftPage, error) {
-	ask.OrderID = orderID
+func (v *visit) loadDraft(ask desk.InvoiceAsk) (*draftPage, error) {
 	view, err := v.desk.PreviewInvoice(v.ctx(), v.actor, ask)
 	if err != nil {
 		return nil, err
 	}
-	p := &draftPage{Base: v.booksBase("Invoice order "+view.Order.Number, "Owed"), View: view, Inv: view.Invoice}
+	p := &draftPage{Base: v.booksBase("Invoice order "+view.Order.Number, "Owed"), View: view, Inv: view.Invoice, Shown: percentOf(ask.Retain)}
 	p.Block = Block{Thing: "Invoice, not issued", Number: "given when issued", State: "review"}
-	p.Retain = Field{Name: "retain", Label: "Held back by agreement", Unit: "%", Keys: "decimal", Optional: true, Short: true, Help: "A share of the total that is payable only when it is released."}
+	p.Retain = Field{Name: "retain", Label: "Held back by agreement", Value: p.Shown, Unit: "%", Keys: "decimal", Optional: true, Short: true, Help: "A share of the total that is payable only when it is released."}
 	return p, nil
 }
 
@@ -65,24 +66,36 @@ func showInvoiceDraft(v *visit) error {
 	if err != nil {
 		return fault.NotFoundf("choose an order to invoice")
 	}
-	p, err := v.loadDraft(orderID, desk.InvoiceAsk{})
+	p, err := v.loadDraft(desk.InvoiceAsk{OrderID: orderID})
 	if err != nil {
 		return err
 	}
 	return v.show(p)
 }
 
+// doIssueInvoice issues what was looked at: another share held back than the one
+// on the page is shown first.
 func doIssueInvoice(v *visit) error {
-	orderID := v.number("order")
-	p, err := v.loadDraft(orderID, desk.InvoiceAsk{})
+	ask := desk.InvoiceAsk{OrderID: v.number("order")}
+	p, err := v.loadDraft(ask)
 	if err != nil {
 		return err
 	}
-	retain := v.percent(&p.Retain)
+	ask.Retain = v.percent(&p.Retain)
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
-	bill, err := v.desk.IssueInvoice(v.ctx(), v.actor, desk.InvoiceAsk{OrderID: orderID, Seen: v.number("version"), Retain: retain})
+	with, err := v.loadDraft(ask)
+	if err != nil {
+		return v.again(p, err)
+	}
+	p = with
+	if v.c.PostForm("step") == "show" || v.c.PostForm("shown") != p.Shown {
+		p.Look = "Nothing is issued yet: these are the figures with what is held back."
+		return v.show(p)
+	}
+	ask.Seen = v.number("version")
+	bill, err := v.desk.IssueInvoice(v.ctx(), v.actor, ask)
 	if err != nil {
 		return v.again(p, err)
 	}
@@ -94,28 +107,21 @@ func invoicePath(id int64) string { return "/books/invoices/" + strconv.FormatIn
 // invoicePage is one invoice with what became of it.
 type invoicePage struct {
 	Base
-	File   desk.InvoiceRecord
-	Inv    books.Invoice
-	Own    bool // seen by the customer
-	Keeps  bool // keeps the books
-	Paper  order.Paper
-	XML    order.Paper
-	Credit []creditRow
+	File  desk.InvoiceRecord
+	Inv   books.Invoice
+	Own   bool // seen by the customer
+	Keeps bool // keeps the books
+	Paper order.Paper
+	XML   order.Paper
+	Memo  memoForm
+	Doing string // the form that was sent, shown open again when it is refused
 
-	Reason, Whole        Field
 	OffAmount, OffReason Field
 	Release              Field
 	ReleaseDue           Field
-	Over                 bool // something was billed that was not handed over
 }
 
 func (invoicePage) file() string { return "invoice" }
-
-// creditRow is a line that can be credited, by quantity or by amount.
-type creditRow struct {
-	Line             books.Line
-	Quantity, Amount Field
-}
 
 func (v *visit) loadInvoice() (*invoicePage, error) {
 	id, err := v.id("id")
@@ -127,7 +133,7 @@ func (v *visit) loadInvoice() (*invoicePage, error) {
 		return nil, err
 	}
 	inv := f.Bill.Invoice
-	p := &invoicePage{Base: v.booksBase("Invoice "+inv.Number, "Invoices"), File: f, Inv: inv, Own: v.actor.Role == party.Buyer, Over: len(f.Over) > 0}
+	p := &invoicePage{Base: v.booksBase("Invoice "+inv.Number, "Invoices"), File: f, Inv: inv, Own: v.actor.Role == party.Buyer}
 	p.Keeps = v.actor.Role == party.Owner || v.actor.Role == party.Bookkeeper
 	if p.Own {
 		p.Base = Base{Title: v.reader.T("Invoice %s", inv.Number), Sheet: "Orders", Tabs: v.ownTabs("Account")}
@@ -160,19 +166,7 @@ func (p *invoicePage) state() string {
 }
 
 func (p *invoicePage) formFields() {
-	p.Reason = Field{Name: "reason", Label: "Reason, printed on the memo"}
-	p.Whole = Field{Name: "whole", Label: "Credit all that is left of it", Kind: "checkbox", Optional: true}
-	for i, l := range p.Inv.Lines {
-		row := creditRow{Line: l,
-			Quantity: Field{Name: fmt.Sprintf("quantity.%d", i), Label: "Quantity back, line " + l.ID, Keys: "decimal", Optional: true, Short: true},
-			Amount:   Field{Name: fmt.Sprintf("amount.%d", i), Label: "Or money off, line " + l.ID, Keys: "decimal", Unit: "$", Optional: true, Short: true}}
-		for _, o := range p.File.Over {
-			if o.ID == l.ID {
-				row.Quantity.Value = o.Quantity.Shorten(3).String()
-			}
-		}
-		p.Credit = append(p.Credit, row)
-	}
+	p.Memo = newMemoForm(p.File)
 	p.OffAmount = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Short: true, Value: p.File.Item.Open.Plain(), Prefix: "off."}
 	p.OffReason = Field{Name: "reason", Label: "Reason", Prefix: "off."}
 	p.Release = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Short: true, Value: p.File.Held.Plain(), Prefix: "release."}
@@ -187,12 +181,14 @@ func showInvoice(v *visit) error {
 	return v.show(p)
 }
 
-// onInvoice does something with an invoice and comes back to it.
-func (v *visit) onInvoice(do func(*invoicePage) (string, error)) error {
+// onInvoice does something with an invoice and comes back to it; doing names the
+// form.
+func (v *visit) onInvoice(doing string, do func(*invoicePage) (string, error)) error {
 	p, err := v.loadInvoice()
 	if err != nil {
 		return err
 	}
+	p.Doing = doing
 	said, err := do(p)
 	if err != nil {
 		return v.again(p, err)
@@ -200,31 +196,8 @@ func (v *visit) onInvoice(do func(*invoicePage) (string, error)) error {
 	return v.redirectSaying(invoicePath(p.File.Bill.ID), said)
 }
 
-func doCreditMemo(v *visit) error {
-	return v.onInvoice(func(p *invoicePage) (string, error) {
-		ask := desk.MemoAsk{InvoiceID: p.File.Bill.ID, Reason: v.text(&p.Reason), Whole: v.yes(&p.Whole)}
-		for i := range p.Credit {
-			row := &p.Credit[i]
-			line := books.MemoLine{ID: row.Line.ID, Quantity: v.rate(&row.Quantity), Amount: v.amount(&row.Amount, p.Inv.Currency)}
-			for _, o := range p.File.Over { // three decimals are shown; all of them are meant
-				if o.ID == line.ID && o.Quantity.Shorten(3).Cmp(line.Quantity) == 0 {
-					line.Quantity = o.Quantity
-				}
-			}
-			if !line.Quantity.IsZero() || !line.Amount.IsZero() {
-				ask.Lines = append(ask.Lines, line)
-			}
-		}
-		if err := v.wrongs(); err != nil {
-			return "", err
-		}
-		note, err := v.desk.CreditMemo(v.ctx(), v.actor, ask)
-		return fmt.Sprintf("Credit memo %s of %s issued.", note.Memo.Number, note.Memo.Total.Format()), err
-	})
-}
-
 func doWriteOff(v *visit) error {
-	return v.onInvoice(func(p *invoicePage) (string, error) {
+	return v.onInvoice("off", func(p *invoicePage) (string, error) {
 		amount, reason := v.amount(&p.OffAmount, p.Inv.Currency), v.text(&p.OffReason)
 		if err := v.wrongs(); err != nil {
 			return "", err
@@ -235,7 +208,7 @@ func doWriteOff(v *visit) error {
 }
 
 func doRelease(v *visit) error {
-	return v.onInvoice(func(p *invoicePage) (string, error) {
+	return v.onInvoice("release", func(p *invoicePage) (string, error) {
 		amount, due := v.amount(&p.Release, p.Inv.Currency), v.day(&p.ReleaseDue)
 		if err := v.wrongs(); err != nil {
 			return "", err

@@ -7,6 +7,7 @@ import (
 
 	"ribdesk/internal/books"
 	"ribdesk/internal/desk"
+	"ribdesk/internal/money"
 )
 
 // journalPage is the journal, entry by entry, the newest first.
@@ -157,6 +158,7 @@ type habitsPage struct {
 	Base
 	Version              int64
 	Late, RemitTo, Extra Field
+	ReturnFee            Field
 }
 
 func (habitsPage) file() string { return "habits" }
@@ -167,10 +169,19 @@ func (v *visit) loadHabits() (*habitsPage, error) {
 		return nil, err
 	}
 	return &habitsPage{Base: v.booksBase("Habits about money", "Habits"), Version: version,
-		Late:    Field{Name: "late_days", Label: "Nothing more on account while anything is later than", Unit: "days", Keys: "numeric", Short: true, Value: strconv.Itoa(rules.LateDays)},
-		RemitTo: Field{Name: "remit_to", Label: "Where to pay, as printed on invoices", Rows: 4, Optional: true, Value: strings.Join(rules.RemitTo, "\n"), Help: "Empty prints the shop's name and address."},
-		Extra:   Field{Name: "late_fee", Label: "Late fee, as printed", Optional: true, Value: rules.LateFee, Help: "Only where it was agreed; local law limits it."},
+		Late:      Field{Name: "late_days", Label: "Nothing more on account while anything is later than", Unit: "days", Keys: "numeric", Short: true, Value: strconv.Itoa(rules.LateDays)},
+		RemitTo:   Field{Name: "remit_to", Label: "Where to pay, as printed on invoices", Rows: 4, Optional: true, Value: strings.Join(rules.RemitTo, "\n"), Help: "Empty prints the shop's name and address."},
+		ReturnFee: Field{Name: "return_fee", Label: "Fee for a payment that the bank returns", Unit: "$", Keys: "decimal", Short: true, Optional: true, Value: plainOrNone(rules.ReturnFee), Help: "Stands in the form when a check bounces; each case decides anew. Only where it was agreed or posted; local law limits it."},
+		Extra:     Field{Name: "late_fee", Label: "Late fee, as printed", Optional: true, Value: rules.LateFee, Help: "Only where it was agreed; local law limits it."},
 	}, nil
+}
+
+// plainOrNone writes an amount for a field, nothing for 0.
+func plainOrNone(a money.Amount) string {
+	if a.IsZero() {
+		return ""
+	}
+	return a.Plain()
 }
 
 func showHabits(v *visit) error {
@@ -186,7 +197,11 @@ func doSaveHabits(v *visit) error {
 	if err != nil {
 		return err
 	}
-	r := desk.BooksRules{LateDays: v.whole(&p.Late), RemitTo: strings.Split(v.text(&p.RemitTo), "\n"), LateFee: v.text(&p.Extra)}
+	seller, _, err := v.desk.Seller(v.ctx())
+	if err != nil {
+		return err
+	}
+	r := desk.BooksRules{LateDays: v.whole(&p.Late), RemitTo: strings.Split(v.text(&p.RemitTo), "\n"), LateFee: v.text(&p.Extra), ReturnFee: v.amount(&p.ReturnFee, seller.Currency)}
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}

@@ -6,6 +6,7 @@ import (
 
 	"ribdesk/internal/books"
 	"ribdesk/internal/desk"
+	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 )
 
@@ -50,7 +51,7 @@ func (v *visit) readPayment(f *paymentForm) (desk.MoneyIn, error) {
 }
 
 func doPay(v *visit) error {
-	return v.onAccount(func(p *accountPage) (string, error) {
+	return v.onAccount("pay", func(p *accountPage) (string, error) {
 		m, err := v.readPayment(&p.Pay)
 		if err != nil {
 			return "", err
@@ -163,12 +164,40 @@ func doPayIn(v *visit) error {
 type paymentPage struct {
 	Base
 	File     desk.PaymentFile
-	Returned bool
-	Banked   Field
+	Returned string // how it was taken back; "" when it stands
 	Accounts bool
+	Back     returnForm
 }
 
 func (paymentPage) file() string { return "payment" }
+
+// returnForm takes a payment back.
+type returnForm struct {
+	Why, Banked, Fee, Day Field
+	AsksBanked            bool // a transfer is in the bank at once
+}
+
+const (
+	bankReturned = "returned"
+	enteredWrong = "mistake"
+)
+
+func newReturnForm(by books.Method, fee money.Amount) returnForm {
+	f := returnForm{
+		Why:        Field{Name: "why", Label: "What happened", Options: []Option{{bankReturned, "The bank returned it unpaid"}, {enteredWrong, "It was entered wrongly"}}},
+		Banked:     Field{Name: "banked", Label: "It had been paid in at the bank", Kind: "checkbox", Optional: true, Checked: by != books.ByCash},
+		Fee:        Field{Name: "fee", Label: "Fee for it", Unit: "$", Keys: "decimal", Optional: true, Short: true, Help: "Only what the customer agreed to or was told; local law limits it. Empty charges none."},
+		Day:        Field{Name: "day", Label: "When", Optional: true, Short: true, Help: "Empty is today.", Prefix: "back."},
+		AsksBanked: by != books.ByTransfer,
+	}
+	if by == books.ByCash {
+		f.Why.Options = f.Why.Options[1:]
+		f.Why.Value = enteredWrong
+	} else if fee.Sign() > 0 {
+		f.Fee.Value = fee.Plain()
+	}
+	return f
+}
 
 func (v *visit) loadPayment() (*paymentPage, error) {
 	id, err := v.id("id")
@@ -179,11 +208,18 @@ func (v *visit) loadPayment() (*paymentPage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := &paymentPage{Base: v.booksBase("Payment "+f.Payment.Payment.Number, "Payments"), File: f, Accounts: v.actor.Role != party.Counter}
-	p.Block = Block{Thing: "Payment", Number: f.Payment.Payment.Number, Date: f.Payment.Payment.Day.Format("2006-01-02"), By: f.Payment.By}
-	p.Banked = Field{Name: "banked", Label: "It had been paid in at the bank", Kind: "checkbox", Optional: true, Checked: true}
+	rules, _, err := v.desk.BooksRules(v.ctx())
+	if err != nil {
+		return nil, err
+	}
+	paid := f.Payment.Payment
+	p := &paymentPage{Base: v.booksBase("Payment "+paid.Number, "Payments"), File: f, Accounts: v.actor.Role != party.Counter}
+	p.Block = Block{Thing: "Payment", Number: paid.Number, Date: paid.Day.Format("2006-01-02"), By: f.Payment.By}
+	p.Back = newReturnForm(paid.Method, rules.ReturnFee)
 	for _, c := range f.Changes {
-		p.Returned = p.Returned || (c.What == "returned")
+		if c.What == desk.TakenBack && c.Item == "" {
+			p.Returned = c.Note
+		}
 	}
 	return p, nil
 }
@@ -196,15 +232,29 @@ func showPayment(v *visit) error {
 	return v.show(p)
 }
 
-func doReturnCheck(v *visit) error {
+func doReturnPayment(v *visit) error {
 	p, err := v.loadPayment()
 	if err != nil {
 		return err
 	}
-	if _, err := v.desk.ReturnCheck(v.ctx(), v.actor, p.File.Payment.ID, v.yes(&p.Banked), v.day(&Field{Name: "day", Optional: true})); err != nil {
+	paid := p.File.Payment
+	ask := desk.ReturnAsk{PaymentID: paid.ID, Mistake: v.choice(&p.Back.Why) == enteredWrong, Banked: v.yes(&p.Back.Banked),
+		Fee: v.amount(&p.Back.Fee, paid.Payment.Amount.Currency()), Day: v.day(&p.Back.Day)}
+	if ask.Mistake { // the usual fee stood there before anybody chose
+		ask.Fee = money.Cents(0, paid.Payment.Amount.Currency())
+	}
+	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
-	return v.redirectSaying("/books/payments/"+strconv.FormatInt(p.File.Payment.ID, 10), "Taken back: what it paid is owed again.")
+	back, err := v.desk.ReturnPayment(v.ctx(), v.actor, ask)
+	if err != nil {
+		return v.again(p, err)
+	}
+	said := "Taken back: what it paid is owed again."
+	if back.Fee.Number != "" {
+		said = fmt.Sprintf("Taken back: what it paid is owed again, and the fee of %s as %s.", back.Fee.Original.Format(), back.Fee.Number)
+	}
+	return v.redirectSaying("/books/payments/"+strconv.FormatInt(paid.ID, 10), said)
 }
 
 // orderMoney is the money side of an order on its page, for staff.
