@@ -54,6 +54,9 @@ type Entry struct {
 // most money.MaxCents.
 const maxPostings = 2000
 
+// maxMemo is how long the words of an entry may be.
+const maxMemo = 300
+
 // NewEntry makes an entry. Postings on the same account are added up, those of
 // 0 left out, the order kept. It refuses a missing day, an account outside the
 // chart, two currencies, fewer than two postings, and debits that don't equal
@@ -62,7 +65,7 @@ func NewEntry(h Head, postings ...Posting) (Entry, error) {
 	var l fault.List
 	needDay(&l, "day", h.Day)
 	allowText(&l, "document", h.Document, 60)
-	allowText(&l, "memo", h.Memo, 300)
+	allowText(&l, "memo", h.Memo, maxMemo)
 	if len(postings) > maxPostings {
 		l.Addf("postings", "an entry holds at most %d postings", maxPostings)
 		return Entry{}, l.Err()

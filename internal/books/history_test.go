@@ -344,11 +344,11 @@ func (s *shop) bounce() error {
 func (s *shop) finance() error {
 	customer := 1 + s.rng.Int64N(customers)
 	terms := books.FinanceTerms{AgreedOn: day("2026-01-01"), YearRate: money.Must(".18"), GraceDays: 5}
-	_, total, err := books.FinanceOn(s.itemsOf(customer), terms, s.today.AddDate(0, 0, -30), s.today)
+	lines, _, err := books.FinanceOn(s.itemsOf(customer), terms, s.today.AddDate(0, 0, -30), s.today)
 	if err != nil {
 		return err
 	}
-	it, e, err := books.ChargeFinance(s.number("FC-"), customer, total, s.today)
+	it, e, err := books.ChargeFinance(s.number("FC-"), customer, lines, s.today)
 	if err != nil {
 		s.undo("FC-")
 		return err

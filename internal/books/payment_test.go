@@ -184,16 +184,19 @@ func TestFinanceCharge(t *testing.T) {
 	if err != nil || !again.IsZero() {
 		t.Fatal("charged the same days twice", again, err)
 	}
-	it, e, err := books.ChargeFinance("FC-00001", 7, total, day("2026-02-28"))
+	it, e, err := books.ChargeFinance("FC-00001", 7, lines, day("2026-02-28"))
 	if err != nil || it.Kind != books.FinanceItem || e.On(books.FinanceIncome).Cents() != -888 {
 		t.Fatal(it, e, err)
+	}
+	if want := "Finance charge FC-00001: $8.88 for 18 days on $1,000.00 open of INV-1"; e.Memo() != want {
+		t.Errorf("the entry says %q, want %q", e.Memo(), want)
 	}
 	if _, more, _ := books.FinanceOn([]books.Item{it}, terms, time.Time{}, day("2027-02-28")); !more.IsZero() {
 		t.Fatal("a charge bore a charge")
 	}
 	_, _, err = books.FinanceOn(items, books.FinanceTerms{YearRate: money.Must(".18")}, time.Time{}, day("2026-02-28"))
 	refused(t, err, fault.Conflict, "")
-	_, _, err = books.ChargeFinance("FC-00001", 7, usd(0), day("2026-02-28"))
+	_, _, err = books.ChargeFinance("FC-00001", 7, nil, day("2026-02-28"))
 	refused(t, err, fault.Conflict, "")
 }
 

@@ -115,15 +115,26 @@ func latest(days ...time.Time) (last time.Time) {
 	return last
 }
 
-// ChargeFinance books finance charges as an item of its own, due at once.
+// ChargeFinance books finance charges as an item of its own, due at once; the
+// entry says what they were charged on.
 //
 //	debit receivable   credit finance charges
-func ChargeFinance(number string, customer int64, total money.Amount, day time.Time) (Item, Entry, error) {
+func ChargeFinance(number string, customer int64, lines []FinanceLine, day time.Time) (Item, Entry, error) {
+	var total money.Amount
+	memo, before := "Finance charge "+number, ": "
+	for _, l := range lines {
+		total = total.Add(l.Charge)
+		more := fmt.Sprintf("%s%s for %d days on %s open of %s", before, l.Charge.Format(), l.Days, l.Open.Format(), l.Item)
+		if len(memo)+len(more) <= maxMemo {
+			memo += more
+		}
+		before = ", "
+	}
 	if total.Sign() <= 0 {
 		return Item{}, Entry{}, fault.Conflictf("there is nothing to charge")
 	}
 	it := Item{Kind: FinanceItem, Number: number, Customer: customer, Day: Day(day), Due: Day(day), Original: total, Open: total}
-	e, err := NewEntry(Head{day, number, customer, "Finance charge " + number}, Dr(Receivable, total), Cr(FinanceIncome, total))
+	e, err := NewEntry(Head{day, number, customer, memo}, Dr(Receivable, total), Cr(FinanceIncome, total))
 	return it, e, err
 }
 

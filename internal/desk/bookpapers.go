@@ -103,7 +103,7 @@ func (s *snapshot) invoicePaper(b bill, inv books.Invoice, rules BooksRules, now
 		p.Paid = p.Paid.Add(a.Amount)
 	}
 	if inv.Retained.Sign() > 0 {
-		p.Notes = append(p.Notes, r.T("Held back by agreement until released: %s of the total.", inv.Retained.Format()))
+		p.Retained = inv.Retained
 	}
 	if inv.Terms.DiscountDays > 0 {
 		p.Notes = append(p.Notes, r.T("%s %% off the goods when paid in full by %s.", inv.Terms.Discount.Percent(), r.Day(inv.Issued.AddDate(0, 0, inv.Terms.DiscountDays))))
@@ -230,13 +230,21 @@ func (s *snapshot) statementPaper(st books.Statement, c party.Customer, rules Bo
 		Head: h, AsOf: st.AsOf, Balance: s.orZero(st.Balance), Unapplied: s.orZero(st.Credit), RemitTo: s.remitTo(rules),
 		Ageing: document.Ageing{Current: s.orZero(st.Ageing.Current), To30: s.orZero(st.Ageing.To30), To60: s.orZero(st.Ageing.To60), To90: s.orZero(st.Ageing.To90), Over90: s.orZero(st.Ageing.Over90)},
 	}
+	if st.Retained.Sign() > 0 {
+		p.Retained = st.Retained
+	}
+	r := s.readerOf(c)
 	p.ToPay = money.Max(p.Balance.Sub(p.Unapplied), money.Cents(0, s.seller.Currency))
 	for _, it := range st.Items {
 		late := int(st.AsOf.Sub(books.Day(it.Due)) / (24 * time.Hour))
-		p.Items = append(p.Items, document.OpenItem{Number: it.Number, Date: it.Day, Due: it.Due, PastDue: max(0, late), Original: it.Original, Open: it.Open})
+		what := ""
+		if it.Kind != books.InvoiceItem {
+			what = r.T(string(it.Kind))
+		}
+		p.Items = append(p.Items, document.OpenItem{Number: it.Number, What: what, Date: it.Day, Due: it.Due, PastDue: max(0, late), Original: it.Original, Open: it.Open})
 	}
 	for _, c := range st.Credits {
-		p.Credits = append(p.Credits, document.OpenItem{Number: c.Number, Date: c.Day, Original: c.Original, Open: c.Open})
+		p.Credits = append(p.Credits, document.OpenItem{Number: c.Number, What: r.T(string(c.Kind)), Date: c.Day, Original: c.Original, Open: c.Open})
 	}
 	return p
 }

@@ -191,7 +191,7 @@ func (d *Desk) ChargeFinance(ctx context.Context, actor party.Actor, customerID 
 			return err
 		}
 		var entry books.Entry
-		if it, entry, err = books.ChargeFinance(n, customerID, total, today); err != nil {
+		if it, entry, err = books.ChargeFinance(n, customerID, lines, today); err != nil {
 			return err
 		}
 		if err := tx.AddItem(0, it); err != nil {

@@ -241,7 +241,8 @@ func (s *snapshot) stateOf(o order.Order) string {
 }
 
 // takeDeposits puts the order's open deposits on the draft: with part invoices
-// each takes its share, and the last one all that is left.
+// each takes its share, and the last one all that is left, as far as it is owed
+// now and not held back.
 func (b *bill) takeDeposits(tx *store.Tx) error {
 	deposits, err := tx.DepositsFor(b.order.Number)
 	if err != nil {
@@ -260,7 +261,7 @@ func (b *bill) takeDeposits(tx *store.Tx) error {
 		left = left.Add(m.Total)
 	}
 	for _, c := range deposits {
-		use, err := books.DepositFor(c.Open, owed, left)
+		use, err := books.DepositFor(c.Open, trial.Invoice.Total, left)
 		if err != nil {
 			return err
 		}

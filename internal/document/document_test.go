@@ -399,3 +399,26 @@ func BenchmarkLabels10(b *testing.B) {
 		render(b, l)
 	}
 }
+
+// What is held back stands among the sums, so that they lead to the amount due;
+// a charge on a statement says what it is.
+func TestHeldBackAndChargesAreTold(t *testing.T) {
+	i := invoice(0)
+	i.Retained = usd(100_01)
+	i.Owed = i.Total.Sub(i.Paid).Sub(i.Retained)
+	text := run(t, "pdftotext", "-layout", file(t, render(t, i)), "-")
+	for _, want := range []string{"Held back by agreement until released", "-100.01", i.Owed.Format()} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the invoice doesn't say %q", want)
+		}
+	}
+	s := everyPaper()["statement"].(*document.Statement)
+	s.Retained = usd(100_01)
+	s.Items[0].What = "finance charge"
+	text = run(t, "pdftotext", "-layout", file(t, render(t, s)), "-")
+	for _, want := range []string{"finance charge", "Held back by agreement until released", "100.01"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the statement doesn't say %q", want)
+		}
+	}
+}

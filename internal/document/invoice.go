@@ -31,8 +31,9 @@ type Invoice struct {
 	Exempt   []Exemption  `json:"exempt,omitempty"`
 	Total    money.Amount `json:"total"`
 	Payments []Payment    `json:"payments,omitempty"`
-	Paid     money.Amount `json:"paid"` // the payments' sum
-	Owed     money.Amount `json:"owed"` // what is left to pay
+	Retained money.Amount `json:"retained,omitzero"` // of the total, held back by agreement until released
+	Paid     money.Amount `json:"paid"`              // the payments' sum
+	Owed     money.Amount `json:"owed"`              // what is left to pay
 	RemitTo  []string     `json:"remit_to,omitempty"`
 	LateFee  string       `json:"late_fee,omitempty"` // only where it was agreed
 	Notes    []string     `json:"notes,omitempty"`
@@ -63,11 +64,7 @@ func (i *Invoice) compose(c *composer) {
 	rows := c.reckoning(i.Subtotal, i.Taxes, i.Exempt, wTaxOn)
 	c.sums(append(rows, sum{name: c.t(wTotal), figure: i.Total.Format(), strong: true})...)
 	c.payments(i.Payments)
-	if !i.Paid.IsZero() {
-		c.sums(sum{name: c.t(wPaidSoFar), figure: i.Paid.Neg().String()}, sum{name: c.t(wAmountDue), figure: i.Owed.Format(), strong: true})
-	} else {
-		c.sums(sum{name: c.t(wAmountDue), figure: i.Owed.Format(), strong: true})
-	}
+	c.sums(i.due(c)...)
 	if len(i.RemitTo) > 0 {
 		c.title(c.t(wRemit))
 		c.paragraphs(10, i.RemitTo...)
@@ -77,6 +74,17 @@ func (i *Invoice) compose(c *composer) {
 		c.paragraphs(bodySize, c.f(wLateFee, i.LateFee))
 	}
 	c.paragraphs(bodySize, append(i.Notes[:len(i.Notes):len(i.Notes)], c.t(wLienLaw))...)
+}
+
+// due leads from the total to what is to be paid now.
+func (i *Invoice) due(c *composer) (rows []sum) {
+	if !i.Retained.IsZero() {
+		rows = append(rows, sum{name: c.t(wHeldBack), figure: i.Retained.Neg().String()})
+	}
+	if !i.Paid.IsZero() {
+		rows = append(rows, sum{name: c.t(wPaidSoFar), figure: i.Paid.Neg().String()})
+	}
+	return append(rows, sum{name: c.t(wAmountDue), figure: i.Owed.Format(), strong: true})
 }
 
 func (c *composer) payments(payments []Payment) {
@@ -144,6 +152,7 @@ func (m *CreditMemo) compose(c *composer) {
 // OpenItem is a paper that isn't settled.
 type OpenItem struct {
 	Number   string       `json:"number"`
+	What     string       `json:"what,omitempty"` // where it isn't an invoice
 	Date     time.Time    `json:"date"`
 	Due      time.Time    `json:"due,omitzero"`
 	PastDue  int          `json:"past_due,omitempty"` // days
@@ -170,6 +179,7 @@ type Statement struct {
 	Balance   money.Amount `json:"balance"`   // of the open items
 	Unapplied money.Amount `json:"unapplied"` // of the credits
 	ToPay     money.Amount `json:"to_pay"`
+	Retained  money.Amount `json:"retained,omitzero"` // invoiced, payable only when released
 	RemitTo   []string     `json:"remit_to,omitempty"`
 }
 
@@ -213,17 +223,27 @@ func (s *Statement) compose(c *composer) {
 		rows = append(rows, sum{name: c.t(wLessCredits), figure: s.Unapplied.Neg().String()})
 	}
 	c.sums(append(rows, sum{name: c.t(wToPay), figure: s.ToPay.Format(), strong: true})...)
+	if !s.Retained.IsZero() {
+		c.sums(sum{name: c.t(wHeldBack), figure: s.Retained.String()})
+	}
 	if len(s.RemitTo) > 0 {
 		c.title(c.t(wRemit))
 		c.paragraphs(10, s.RemitTo...)
 	}
 }
 
+func numbered(number, what string) string {
+	if what == "" {
+		return number
+	}
+	return number + ", " + what
+}
+
 func (c *composer) openItems(items []OpenItem) {
 	var rows []record
 	for _, i := range items {
 		rows = append(rows, record{cells: []string{
-			i.Number, c.date(i.Date), c.date(i.Due), count(i.PastDue), i.Original.String(), i.Open.String(),
+			numbered(i.Number, i.What), c.date(i.Date), c.date(i.Due), count(i.PastDue), i.Original.String(), i.Open.String(),
 		}})
 	}
 	c.table([]column{

@@ -210,6 +210,7 @@ var (
 	wAmount       word = "amount"
 	wAmountDue    word = "Amount due"
 	wPaidSoFar    word = "Applied so far"
+	wHeldBack     word = "Held back by agreement until released"
 	wRemit        word = "Pay to"
 	wLateFee      word = "Late fee as agreed: %s"
 	wOriginal     word = "corrects invoice"

@@ -44,7 +44,7 @@ func newMemoForm(f desk.InvoiceRecord) memoForm {
 		before = append(before, n.Memo)
 	}
 	for i, a := range f.Bill.Invoice.Adjustments {
-		c := chargeRow{a, Field{Name: fmt.Sprintf("charge.%d", i), Label: "Take back", Keys: "decimal", Unit: "$", Optional: true, Short: true,
+		c := chargeRow{a, Field{Name: fmt.Sprintf("charge.%d", i), Label: "Taken back: " + a.Reason, Keys: "decimal", Unit: "$", Optional: true, Short: true,
 			Help: f.Bill.Invoice.LeftOfCharge(a, before).Format() + " is left."}}
 		if a.Allowance {
 			c.Amount.Help += " It lowers the credit: what was let off on goods that come back."

@@ -116,6 +116,9 @@ func (r Reader) Read(v any) string {
 	case nil:
 		return ""
 	case Text:
+		if len(v.Args) == 0 { // a format all the same, whose %% stands for a percent sign
+			return strings.ReplaceAll(r.look(v.Format), "%%", "%")
+		}
 		return r.T(v.Format, v.Args...)
 	case *Text:
 		return r.Read(*v)

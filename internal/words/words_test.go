@@ -77,3 +77,12 @@ func TestCatalogueRefuses(t *testing.T) {
 		t.Error("a remark is shown")
 	}
 }
+
+// A percent sign is written as in any format, with figures or without.
+func TestPercentSign(t *testing.T) {
+	for want, said := range map[string]words.Text{"0 to 99 %": words.Say("0 to 99 %%"), "0 to 99 %, not 120 %": words.Say("0 to 99 %%, not %d %%", 120)} {
+		if got := said.String(); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
