@@ -15,7 +15,9 @@ func init() {
 		usage:   "[flags] FILE",
 		help: `The server may go on working: the copy is of one moment, and holds everything
 that was saved before it began. It is read from end to end before it gets its
-name. Keep copies on another disk. PostgreSQL has its own tool, pg_dump.
+name. Before a newer program is started on a database, back it up: that one
+changes its schema, and the older program then refuses it. Keep copies on another
+disk. PostgreSQL has its own tool, pg_dump.
 
 Flags:
 ` + listSettings(dbSetting) + `
@@ -53,9 +55,9 @@ func backup(ctx context.Context, e env) error {
 	if err != nil {
 		return err
 	}
-	s, err := store.OpenExisting(ctx, *db.value)
+	s, err := store.OpenToCopy(ctx, *db.value)
 	if err != nil {
-		return db.wrong("%v", err)
+		return db.wrong("%w", err)
 	}
 	if err := errors.Join(s.Backup(ctx, args[0]), s.Close()); err != nil {
 		return err
@@ -86,5 +88,5 @@ func restore(ctx context.Context, e env) error {
 	if *unverified {
 		return nil
 	}
-	return verifyAll(ctx, e, db)
+	return verifyAll(ctx, store.Open, e, db) // of an older program's backup it makes a database of this one
 }

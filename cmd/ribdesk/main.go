@@ -28,6 +28,7 @@ type env struct {
 	stdout io.Writer
 	stderr io.Writer
 	getenv func(string) string
+	names  []string // of the variables there are
 }
 
 // command is one word after ribdesk.
@@ -59,7 +60,12 @@ func (u usageError) Error() string { return u.msg }
 func main() {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	os.Exit(run(ctx, env{args: os.Args[1:], stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv}))
+	e := env{args: os.Args[1:], stdin: os.Stdin, stdout: os.Stdout, stderr: os.Stderr, getenv: os.Getenv}
+	for _, variable := range os.Environ() {
+		name, _, _ := strings.Cut(variable, "=")
+		e.names = append(e.names, name)
+	}
+	os.Exit(run(ctx, e))
 }
 
 // run finds the command and runs it; an error becomes one line on stderr.
@@ -71,21 +77,17 @@ func run(ctx context.Context, e env) int {
 	name := e.args[0]
 	e.args = e.args[1:]
 	if name == "help" || name == "--help" || name == "-h" {
-		if len(e.args) == 1 {
-			if c, ok := commands[e.args[0]]; ok {
-				printCommandHelp(e.stdout, c)
-				return exitOK
-			}
-		}
-		printHelp(e.stdout)
-		return exitOK
+		return help(e)
 	}
 	c, ok := commands[name]
 	if !ok {
-		fmt.Fprintf(e.stderr, "ribdesk: there is no command %q; 'ribdesk help' lists them\n", name)
-		return exitUsage
+		return unknown(e, name)
 	}
-	switch err := c.run(ctx, e); {
+	err := knownSettings(e.names)
+	if err == nil {
+		err = c.run(ctx, e)
+	}
+	switch {
 	case err == nil:
 		return exitOK
 	case errors.Is(err, flag.ErrHelp):
@@ -102,14 +104,38 @@ func run(ctx context.Context, e env) int {
 	}
 }
 
+// help prints the list of commands, or how to call one of them.
+func help(e env) int {
+	if len(e.args) == 0 {
+		printHelp(e.stdout)
+		return exitOK
+	}
+	c, ok := commands[e.args[0]]
+	if !ok {
+		return unknown(e, e.args[0])
+	}
+	printCommandHelp(e.stdout, c)
+	return exitOK
+}
+
+func unknown(e env, name string) int {
+	fmt.Fprintf(e.stderr, "ribdesk: there is no command %q; 'ribdesk help' lists them\n", name)
+	return exitUsage
+}
+
 // oneLine says what and where in one line. A person's fault is told as it is;
-// so is a system's error, since whoever runs commands owns the machine.
+// of a system's error its cause, since whoever runs commands owns the machine.
 func oneLine(err error) string {
 	var list fault.List
 	if errors.As(err, &list) && len(list) > 1 {
 		return fmt.Sprintf("%s (and %d more)", list[0].Error(), len(list)-1)
 	}
-	return strings.ReplaceAll(err.Error(), "\n", " ")
+	text := err.Error()
+	var f *fault.Fault
+	if errors.As(err, &f) && f.Kind == fault.Storage && f.Cause != nil {
+		text = strings.Replace(text, f.Error(), f.Cause.Error(), 1)
+	}
+	return strings.Join(strings.Fields(text), " ")
 }
 
 // flags gives a quiet flag set; its errors come back as usage errors.

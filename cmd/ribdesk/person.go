@@ -64,7 +64,7 @@ func person(ctx context.Context, e env) error {
 func withDesk(ctx context.Context, open opener, db setting, work func(*desk.Desk) error) error {
 	s, err := open(ctx, *db.value)
 	if err != nil {
-		return db.wrong("%v", err)
+		return db.wrong("%w", err)
 	}
 	return errors.Join(work(desk.New(s, desk.Options{})), s.Close())
 }
@@ -96,7 +96,7 @@ func addPerson(ctx context.Context, e env) error {
 }
 
 func readPassword(e env) (string, error) {
-	if p := e.getenv("RIBDESK_PASSWORD"); p != "" {
+	if p := e.getenv(passwordKey); p != "" {
 		return p, nil
 	}
 	line, err := bufio.NewReader(io.LimitReader(e.stdin, 4096)).ReadString('\n')

@@ -25,8 +25,8 @@ func init() {
 		summary: "serve the pages",
 		usage:   "[flags]",
 		help: `Flags, their environment variables and usual values:
-` + listSettings(dbSetting, addrSetting, baseSetting, proxySetting, busySetting, levelSetting, metricsSetting, slowSetting,
-			mailHostSetting, mailPortSetting, mailTLSSetting, mailFromSetting, mailUserSetting, devSetting) + `
+` + listSettings(settings...) + `
+A variable that begins with RIBDESK_ and isn't named here is refused.
 /healthz says that the process lives, /readyz that the database can be written.
 On the first run it logs a setup code; /first-run asks for it and makes the
 owner's account. It stops on SIGTERM or Ctrl-C, after what it is doing is done.

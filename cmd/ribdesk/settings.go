@@ -37,8 +37,31 @@ var (
 	devSetting      = setting{flag: "dev", env: "RIBDESK_DEV", help: "folder of the source: pages and styles are read from it at each request"}
 )
 
-// mailPasswordKey names the mail server's password in the environment.
-const mailPasswordKey = "RIBDESK_MAIL_PASSWORD"
+// What is in the environment alone, since others on the machine can read a
+// command line: the mail server's password, and that of 'ribdesk person'.
+const (
+	mailPasswordKey = "RIBDESK_MAIL_PASSWORD"
+	passwordKey     = "RIBDESK_PASSWORD"
+)
+
+// settings are all that there are.
+var settings = []setting{dbSetting, addrSetting, baseSetting, proxySetting, busySetting, levelSetting, metricsSetting, slowSetting,
+	mailHostSetting, mailPortSetting, mailTLSSetting, mailFromSetting, mailUserSetting, devSetting}
+
+// knownSettings refuses a variable that looks like a setting and is none: a slip
+// in its name would otherwise leave the usual value in place unsaid.
+func knownSettings(names []string) error {
+	known := map[string]bool{mailPasswordKey: true, passwordKey: true}
+	for _, s := range settings {
+		known[s.env] = true
+	}
+	for _, name := range names {
+		if strings.HasPrefix(name, "RIBDESK_") && !known[name] {
+			return fmt.Errorf("%s: there is no such setting; 'ribdesk help serve' lists them", name)
+		}
+	}
+	return nil
+}
 
 // on adds the setting's flag to a command.
 func (s setting) on(fs *flag.FlagSet, getenv func(string) string) setting {
@@ -48,7 +71,7 @@ func (s setting) on(fs *flag.FlagSet, getenv func(string) string) setting {
 
 // wrong refuses the setting's value.
 func (s setting) wrong(format string, args ...any) error {
-	return fmt.Errorf("%s (--%s): %s", s.env, s.flag, fmt.Sprintf(format, args...))
+	return fmt.Errorf("%s (--%s): %w", s.env, s.flag, fmt.Errorf(format, args...))
 }
 
 // listSettings gives the lines of a command's help.

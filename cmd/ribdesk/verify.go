@@ -19,8 +19,8 @@ func init() {
 of the log, numbers without gaps, the journal and what is owed against it, each
 invoice against its lines, every paper printed again to the bytes that were
 issued, every price made again from its inputs, the steps of each order, the
-ledger of each coil, the plan, and what records refer to. Each check says how
-many records it saw; whatever is wrong is named. The exit code is 1 when anything
+ledger of each coil, the plan, what records refer to, and that customers and
+programs are told of each event once. Each check says how many records it saw; whatever is wrong is named. The exit code is 1 when anything
 is. The server may go on working.
 
 Flags:
@@ -37,15 +37,15 @@ func verify(ctx context.Context, e env) error {
 	if _, err := parse(fs, e.args, 0, ""); err != nil {
 		return err
 	}
-	return verifyAll(ctx, e, db)
+	return verifyAll(ctx, store.OpenExisting, e, db)
 }
 
 // verifyAll makes every check of a database and prints it; the error says how
 // many records are wrong.
-func verifyAll(ctx context.Context, e env, db setting) error {
-	s, err := store.OpenExisting(ctx, *db.value)
+func verifyAll(ctx context.Context, open opener, e env, db setting) error {
+	s, err := open(ctx, *db.value)
 	if err != nil {
-		return db.wrong("%v", err)
+		return db.wrong("%w", err)
 	}
 	wrong := 0
 	var told error
@@ -57,9 +57,9 @@ func verifyAll(ctx context.Context, e env, db setting) error {
 		return err
 	}
 	if wrong > 0 {
-		return fault.Conflictf("%d records of %s are not as they must be", wrong, *db.value)
+		return fault.Conflictf("%d records of %s are not as they must be", wrong, store.Named(*db.value))
 	}
-	_, err = fmt.Fprintf(e.stdout, "%s holds every invariant\n", *db.value)
+	_, err = fmt.Fprintf(e.stdout, "%s holds every invariant\n", store.Named(*db.value))
 	return err
 }
 

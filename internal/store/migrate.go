@@ -147,10 +147,26 @@ func (s *Store) apply(on *gorm.DB, m migration, newest int64) error {
 		}
 		return db.Exec("INSERT INTO schema_versions (version, name, applied_at) VALUES (?, ?, ?)", m.version, m.name, moment(s.Clock())).Error
 	})
-	if err != nil {
+	if err != nil && !fault.Is(err, fault.Conflict) {
 		return fmt.Errorf("migration %s: %w", m.name, err)
 	}
-	return nil
+	return err
+}
+
+// checkVersion has the schema's version looked at, and that the newest is.
+func (s *Store) checkVersion(ctx context.Context, check func(at, newest int64) error) error {
+	list, err := s.kind.migrations()
+	if err != nil {
+		return err
+	}
+	var at int64
+	if err := s.reader.WithContext(ctx).Raw("SELECT COALESCE(MAX(version), 0) FROM schema_versions").Scan(&at).Error; err != nil {
+		if err := translate(err); fault.KindOf(err) != 0 {
+			return err
+		}
+		return fault.Invalidf("database", "%s isn't a database of this program", Named(s.source)).Because(err)
+	}
+	return check(at, list[len(list)-1].version)
 }
 
 // refuseNewer keeps this program off a schema it doesn't know.

@@ -17,6 +17,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"net/url"
 	"os"
 	"time"
 
@@ -63,23 +64,43 @@ type subject struct {
 // or a "postgres://" URL, and brings its schema up to date. A schema newer than
 // this program is refused.
 func Open(ctx context.Context, url string) (*Store, error) {
+	return open(ctx, url, func(s *Store) error { return s.migrate(ctx) })
+}
+
+// open connects to a database and has it made ready.
+func open(ctx context.Context, url string, ready func(*Store) error) (*Store, error) {
 	kind, source, err := parseURL(url)
 	if err != nil {
 		return nil, err
 	}
 	s := &Store{Clock: time.Now, kind: kind, source: source}
 	if err := s.connect(ctx); err != nil {
-		return nil, errors.Join(fmt.Errorf("open database %s: %w", source, translate(err)), s.Close())
+		return nil, errors.Join(fmt.Errorf("open database %s: %w", Named(url), translate(err)), s.Close())
 	}
-	if err := s.migrate(ctx); err != nil {
+	if err := ready(s); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
 }
 
-// OpenExisting is Open for a database that must be there already: it makes no
-// new file.
+// OpenExisting opens a database that must be there already, with the schema of
+// this program: it makes no new file, and changes nothing.
 func OpenExisting(ctx context.Context, url string) (*Store, error) {
+	return openThere(ctx, url, func(at, newest int64) error {
+		if at < newest {
+			return fault.Conflictf("the database has schema %d, and this program works with %d: 'ribdesk serve' brings it up to date; back it up first", at, newest)
+		}
+		return refuseNewer(at, newest)
+	})
+}
+
+// OpenToCopy is OpenExisting for a database whose schema may be an older one: it
+// may be backed up before a newer program changes it.
+func OpenToCopy(ctx context.Context, url string) (*Store, error) {
+	return openThere(ctx, url, refuseNewer)
+}
+
+func openThere(ctx context.Context, url string, check func(at, newest int64) error) (*Store, error) {
 	kind, source, err := parseURL(url)
 	if err != nil {
 		return nil, err
@@ -89,7 +110,21 @@ func OpenExisting(ctx context.Context, url string) (*Store, error) {
 			return nil, fault.NotFoundf("there is no database %s", source).Because(err)
 		}
 	}
-	return Open(ctx, url)
+	return open(ctx, url, func(s *Store) error { return s.checkVersion(ctx, check) })
+}
+
+// Named gives a database's file or URL as it may be shown: without a password.
+func Named(database string) string {
+	kind, source, err := parseURL(database)
+	if err != nil || kind == sqliteDialect {
+		return source
+	}
+	u, err := url.Parse(source)
+	if err != nil {
+		return "postgres://…"
+	}
+	u.RawQuery = "" // may hold a password too
+	return u.Redacted()
 }
 
 // connect opens the pools. The writer is pinged first: it makes the file and
