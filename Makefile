@@ -9,6 +9,10 @@ PURE    := CGO_ENABLED=0
 # Packages whose work is done by several at once, for the race detector.
 RACY    := Rush|Once|Many|Gap|TwoPeople|Another|Hook|Mail|Snapshot|Ask
 
+# The drills that live beside what they break, and where every drill's figures go.
+DRILLS  := ^(TestFuzzedAsks|TestFuzzedLists|TestFuzzedFiles|TestMalformedRequests|TestKillsInsideAMigration)$$
+FIGURES ?= bin/drill.csv
+
 .PHONY: help build demo test check race bench drill soak lint vuln fuzz guide tools clean
 
 help: ## list the targets
@@ -48,7 +52,11 @@ bench: ## measure speed and size
 	$(PURE) $(GO) test -run '^$$' -bench . -benchmem ./internal/...
 
 drill: ## break the desk at full size and print what is left (about half an hour)
-	RIBDESK_DRILL=full $(PURE) $(GO) test -count=1 -timeout 90m ./internal/drill
+	@mkdir -p $(dir $(FIGURES)) && rm -f $(FIGURES)
+	RIBDESK_DRILL=full RIBDESK_FIGURES=$(abspath $(FIGURES)) $(PURE) $(GO) test -count=1 -timeout 90m ./internal/drill
+	RIBDESK_DRILL=full RIBDESK_FIGURES=$(abspath $(FIGURES)) $(PURE) $(GO) test -count=1 -timeout 90m -v \
+		-run '$(DRILLS)' ./internal/web ./internal/cutlist ./internal/store
+	@echo "all figures: $(FIGURES)"
 
 soak: ## mixed load at 100 requests a second (SOAK=60s)
 	RIBDESK_SOAK=$${SOAK:-30m} $(PURE) $(GO) test -count=1 -timeout 3h -v -run '^TestSoak$$' ./internal/drill

@@ -75,7 +75,7 @@ var livesIn = map[string]string{
 }
 
 // forTests are packages that only tests import; they start whole sites.
-var forTests = []string{"mail/mailtest", "store/storetest", "web/webtest", "web/browsertest"}
+var forTests = []string{"drill/drilltest", "mail/mailtest", "store/storetest", "web/webtest", "web/browsertest"}
 
 func rooms(lists ...any) []string {
 	var all []string

@@ -15,6 +15,7 @@ import (
 	"pgregory.net/rapid"
 
 	"ribdesk/internal/cutlist"
+	"ribdesk/internal/drill/drilltest"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
@@ -140,19 +141,13 @@ func fuzzFiles(t testing.TB, n int) (read, refused, panics int) {
 	return read, refused, panics
 }
 
+// F10: damaged files, CSV and workbooks.
 func TestFuzzedFiles(t *testing.T) {
-	read, refused, panics := fuzzFiles(t, 400)
-	t.Logf("%d read, %d refused, of them %d where the library panicked", read, refused, panics)
-	if read < 100 {
-		t.Errorf("only %d of 400 could be read: the damage is too great to try anything", read)
-	}
-}
-
-// BenchmarkFuzzedFiles reads 10,000 damaged files, which is the bar.
-func BenchmarkFuzzedFiles(b *testing.B) {
-	for b.Loop() {
-		read, refused, panics := fuzzFiles(b, 10_000)
-		b.Logf("%d read, %d refused, of them %d where the library panicked", read, refused, panics)
+	n := drilltest.Times(400, 10_000)
+	read, refused, panics := fuzzFiles(t, n)
+	drilltest.Figure(t, "F10 damaged files", "0 panics reach anybody", "%d files: %d read, %d refused, of them %d where the library panicked", n, read, refused, panics)
+	if read < n/4 {
+		t.Errorf("only %d of %d could be read: the damage is too great to try anything", read, n)
 	}
 }
 

@@ -163,7 +163,7 @@ func TestReadOnly(t *testing.T) {
 	if err := syscall.Mount("", dir, "", syscall.MS_REMOUNT|syscall.MS_RDONLY, ""); err != nil {
 		missing(t, "the disk can't be made read-only: "+err.Error())
 	}
-	out, err := exec.Command(program(t), "serve", "--db", db, "--addr", "127.0.0.1:0").CombinedOutput()
+	out, err := ribdesk(t, "serve", "--db", db, "--addr", "127.0.0.1:0").CombinedOutput()
 	if err == nil || strings.Count(strings.TrimSpace(string(out)), "\n") > 0 || !strings.Contains(string(out), "RIBDESK_DB") {
 		t.Errorf("serving from a read-only disk: %v, %s", err, out)
 	}
@@ -272,9 +272,16 @@ func TestBackups(t *testing.T) {
 	figures.add("F13 backups under load", "each restores, holds all before it", "%d backups while %d orders came in: 0 missing, restored and checked in %d ms at most", n, len(l.orders), slowest.Milliseconds())
 }
 
+// ribdesk is the program, to be run.
+func ribdesk(t *testing.T, args ...string) *exec.Cmd {
+	cmd := exec.Command(program(t), args...)
+	cmd.Env = settings()
+	return cmd
+}
+
 func command(t *testing.T, args ...string) {
 	t.Helper()
-	if out, err := exec.Command(program(t), args...).CombinedOutput(); err != nil {
+	if out, err := ribdesk(t, args...).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %v, %s", args, err, out)
 	}
 }

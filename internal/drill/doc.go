@@ -5,7 +5,8 @@
 //
 // The usual tests run a short form of each drill. RIBDESK_DRILL=full runs them at
 // their full size ('make drill'), RIBDESK_SOAK=30m sets how long the soak takes
-// ('make soak'). Both print a table of figures at the end.
+// ('make soak'). Both print a table of figures at the end; 'make drill' runs the
+// drills of other packages too, and leaves all figures in one CSV file.
 //
 // # Which test shows which fault
 //
@@ -20,13 +21,13 @@
 //	F8  issued papers never change       desk: TestBooksComeBackIdentical, verify_test.go; document: TestReprintIsTheSame
 //	F9  sums to the cent, ageing         desk: TestAskSums, TestPartsAddUpToTheOrder, TestInvoiceOfAllAgreesWithQuote
 //	F10 fuzzed cut lists                 web: TestFuzzedLists, TestFuzzedAsks; cutlist: TestFuzzedFiles; 'make fuzz'
-//	F11 malformed requests               web: TestMalformedRequests
+//	F11 malformed requests               web: TestMalformedRequests; TestSlowHeader, TestTwoLengths
 //	F12 each route, each role            web: TestMatrix; desk: TestBooksAuthorization
 //	F13 backups under load               TestBackups; cmd: TestBackupAndRestore, TestRestoreTheLatest
 //	F14 stop under load, overload        TestStopUnderLoad, TestOverload
 //	F15 soak                             TestSoak
 //	F16 clock jumps, summer time         TestClockJumps
-//	F17 kills inside a migration         none: nothing is released yet, so there is no older database to bring forward
+//	F17 kills inside a migration         store: TestKillsInsideAMigration, on the oldest schema that has orders and books
 //	F18 driver without signal            web: TestDriverWithoutSignal, TestFiftyLostConnections, TestSyncRefuses
 //	F19 a changed row of the log         store: TestVerifyNamesTheChangedEvent; cmd: TestVerifyCommand
 //	F20 simulation beside a model        TestSimulation

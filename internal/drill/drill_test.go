@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -17,20 +18,16 @@ import (
 
 	"ribdesk/internal/demo"
 	"ribdesk/internal/desk"
+	"ribdesk/internal/drill/drilltest"
 	"ribdesk/internal/store"
 	"ribdesk/internal/store/storetest"
 )
 
 // full reports whether drills run at their full size.
-var full = os.Getenv("RIBDESK_DRILL") == "full"
+var full = drilltest.Full()
 
 // times gives the size of a drill.
-func times(short, long int) int {
-	if full {
-		return long
-	}
-	return short
-}
+func times(short, long int) int { return drilltest.Times(short, long) }
 
 // workerEnv makes this binary a worker on the database it names, not a test.
 const workerEnv = "RIBDESK_DRILL_WORKER"
@@ -63,7 +60,11 @@ type report struct {
 func (r *report) add(drill, bar, format string, args ...any) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	r.rows = append(r.rows, [3]string{drill, fmt.Sprintf(format, args...), bar})
+	found := fmt.Sprintf(format, args...)
+	r.rows = append(r.rows, [3]string{drill, found, bar})
+	if err := drilltest.Keep(drill, found, bar); err != nil {
+		fmt.Fprintln(os.Stderr, err)
+	}
 }
 
 func (r *report) print() {
@@ -190,6 +191,15 @@ func verify(t testing.TB, url string) {
 	}
 }
 
+// settings is the environment without what only drills know, which the program
+// would refuse.
+func settings() []string {
+	return slices.DeleteFunc(os.Environ(), func(variable string) bool {
+		name, _, _ := strings.Cut(variable, "=")
+		return slices.Contains([]string{"RIBDESK_DRILL", "RIBDESK_SOAK", "RIBDESK_SEED", "RIBDESK_GUIDE", drilltest.FiguresEnv}, name)
+	})
+}
+
 // server is a running `ribdesk serve`.
 type server struct {
 	t    testing.TB
@@ -205,7 +215,7 @@ func serve(t testing.TB, db string, port int, before ...string) *server {
 	t.Helper()
 	args := append(before, program(t), "serve", "--db", db, "--addr", fmt.Sprintf("127.0.0.1:%d", port), "--log-level", "warn")
 	s := &server{t: t, cmd: exec.Command(args[0], args[1:]...), url: fmt.Sprintf("http://127.0.0.1:%d", port), log: &lockedBuffer{}, done: make(chan error, 1)}
-	s.cmd.Stdout, s.cmd.Stderr = s.log, s.log
+	s.cmd.Stdout, s.cmd.Stderr, s.cmd.Env = s.log, s.log, settings()
 	s.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true, Pdeathsig: syscall.SIGKILL}
 	if err := s.cmd.Start(); err != nil {
 		t.Fatal(err)

@@ -12,10 +12,12 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp"
 
 	"ribdesk/internal/cutlist"
+	"ribdesk/internal/drill/drilltest"
 	"ribdesk/internal/party"
 	"ribdesk/internal/web"
 	"ribdesk/internal/web/browsertest"
@@ -223,8 +225,9 @@ func TestListsAreInTheReadersLanguage(t *testing.T) {
 }
 
 // fuzzLists sends n damaged lists and damaged answers to them: never an answer of
-// class 5xx, and each refusal says why.
-func fuzzLists(t testing.TB, n int) map[int]int {
+// class 5xx, and each refusal says why. It gives the answers by class, and how
+// long the slowest took.
+func fuzzLists(t testing.TB, n int) (map[int]int, time.Duration) {
 	site := webtest.Furnished(t)
 	dice := rand.New(rand.NewPCG(2026, 4))
 	files, err := filepath.Glob(filepath.Join(listsOfCore, "*.want"))
@@ -234,7 +237,10 @@ func fuzzLists(t testing.TB, n int) map[int]int {
 	answers := map[int]int{}
 	b := site.As(t, party.Visitor)
 	give := b.Get("/counter/list")
+	var slowest time.Duration
+	start := time.Now()
 	check := func(page *webtest.Page, what string) {
+		slowest = max(slowest, time.Since(start))
 		answers[page.Status/100*100]++
 		switch {
 		case page.Status >= 500:
@@ -260,8 +266,10 @@ func fuzzLists(t testing.TB, n int) map[int]int {
 				body = []byte("4")
 			}
 		}
+		start = time.Now()
 		page := sendFile(t, site, b, give, "#give", "file", filepath.Base(name), body, url.Values{"do": {"read"}})
 		check(page, "a damaged "+filepath.Base(name))
+		start = time.Now()
 		if len(page.All("#list")) == 0 {
 			page = sendFile(t, site, b, give, "#give", "file", "", nil, url.Values{"do": {"read"}, "text": {string(bytes.ToValidUTF8(body, nil))}})
 			check(page, "a damaged paste")
@@ -279,17 +287,18 @@ func fuzzLists(t testing.TB, n int) map[int]int {
 		form.Set("do", []string{"look", "use", "note", "read", ""}[dice.IntN(5)])
 		check(b.Submit(page, "#list", form), fmt.Sprintf("%v to %s", form, filepath.Base(name)))
 	}
-	return answers
+	return answers, slowest
 }
 
+// F10: damaged sheets, files and pastes. The full size takes minutes.
 func TestFuzzedLists(t *testing.T) {
-	t.Logf("answers by class: %v", fuzzLists(t, 60))
-}
-
-// BenchmarkFuzzedLists sends 10,000, which is the bar; it takes minutes.
-func BenchmarkFuzzedLists(b *testing.B) {
-	for range b.N {
-		b.Logf("answers by class: %v", fuzzLists(b, 10_000))
+	n := drilltest.Times(60, 10_000)
+	answers, slowest := fuzzLists(t, n)
+	drilltest.Figure(t, "F10 damaged lists brought in, sheets and CSV", "0 of class 5xx, none over 2 s",
+		"%d lists and answers: %d read, %d refused, %d of class 5xx, the slowest %d ms", answers[200]+answers[300]+answers[400]+answers[500],
+		answers[200]+answers[300], answers[400], answers[500], slowest.Milliseconds())
+	if drilltest.Full() && slowest > 2*time.Second {
+		t.Errorf("one took %s", slowest)
 	}
 }
 

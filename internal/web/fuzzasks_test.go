@@ -7,7 +7,9 @@ import (
 	"net/url"
 	"strings"
 	"testing"
+	"time"
 
+	"ribdesk/internal/drill/drilltest"
 	"ribdesk/internal/party"
 	"ribdesk/internal/web/webtest"
 )
@@ -90,11 +92,13 @@ func fuzzedList(dice *rand.Rand) url.Values {
 }
 
 // fuzzAsks sends n fuzzed forms to the counter as a visitor and as the counter:
-// never an answer of class 5xx, and each refusal says why at its field.
-func fuzzAsks(t testing.TB, n int) map[int]int {
+// never an answer of class 5xx, and each refusal says why at its field. It gives
+// the answers by class, and how long the slowest took.
+func fuzzAsks(t testing.TB, n int) (map[int]int, time.Duration) {
 	site := webtest.Furnished(t)
 	dice := rand.New(rand.NewPCG(2026, 3))
 	answers := map[int]int{}
+	var slowest time.Duration
 	for _, role := range []party.Role{party.Visitor, party.Counter} {
 		b := site.As(t, role)
 		token := webtest.Attr(b.Get("/counter").One("#ask [name=form_token]"), "value")
@@ -105,7 +109,9 @@ func fuzzAsks(t testing.TB, n int) map[int]int {
 			}
 			form.Set("form_token", token)
 			form.Set("form_key", fmt.Sprintf("fuzzed-%08d", i))
+			start := time.Now()
 			page := b.Post(path, form)
+			slowest = max(slowest, time.Since(start))
 			answers[page.Status/100*100]++
 			judge(t, page, form)
 		}
@@ -117,7 +123,7 @@ func fuzzAsks(t testing.TB, n int) map[int]int {
 			}
 		}
 	}
-	return answers
+	return answers, slowest
 }
 
 // judge looks at an answer to something fuzzed: it may refuse, but with a
@@ -161,15 +167,13 @@ func errorAt(page *webtest.Page, id string) string {
 	return strings.Join(texts, " ")
 }
 
+// F10: fuzzed cut lists, typed and pasted. The full size takes minutes.
 func TestFuzzedAsks(t *testing.T) {
-	t.Logf("answers by class: %v", fuzzAsks(t, 160))
-}
-
-// BenchmarkFuzzedAsks sends 10,000, which is the bar; it takes minutes.
-func BenchmarkFuzzedAsks(b *testing.B) {
-	for range b.N {
-		answers := fuzzAsks(b, 10_000)
-		b.ReportMetric(float64(answers[500]), "answers-5xx")
-		b.Logf("answers by class: %v", answers)
+	n := drilltest.Times(160, 10_000)
+	answers, slowest := fuzzAsks(t, n)
+	drilltest.Figure(t, "F10 fuzzed cut lists, typed and pasted", "0 of class 5xx, none over 2 s",
+		"%d forms: %d done, %d led on, %d refused, %d of class 5xx, the slowest %d ms", n, answers[200], answers[300], answers[400], answers[500], slowest.Milliseconds())
+	if drilltest.Full() && slowest > 2*time.Second {
+		t.Errorf("one took %s", slowest)
 	}
 }

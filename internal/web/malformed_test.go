@@ -1,6 +1,7 @@
 package web_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"math/rand/v2"
 	"net/http"
@@ -9,6 +10,8 @@ import (
 	"strings"
 	"testing"
 
+	"ribdesk/internal/desk"
+	"ribdesk/internal/drill/drilltest"
 	"ribdesk/internal/party"
 	"ribdesk/internal/web"
 	"ribdesk/internal/web/webtest"
@@ -32,6 +35,10 @@ func TestMalformedRequests(t *testing.T) {
 		cookies = append(cookies, b.Client.Jar.Cookies(mustParse(site.URL)))
 	}
 	table := web.Table()
+	program := newProgram(t, site, desk.Scopes...)
+	for _, line := range web.APITable() {
+		table = append(table, web.Line{Method: line[0], Path: line[1]})
+	}
 	n := 5000
 	if testing.Short() {
 		n = 500
@@ -44,6 +51,11 @@ func TestMalformedRequests(t *testing.T) {
 		}
 		who := dice.IntN(len(roles))
 		r := malformed(dice, line, tokens[who])
+		if strings.HasPrefix(line.Path, "/api/") && dice.IntN(20) > 0 {
+			r.Header.Set("Authorization", "Bearer "+program.token)
+			r.Header.Set("Idempotency-Key", fmt.Sprintf("malformed-%06d", i))
+			r.Header.Set("If-Match", []string{"", `"1"`, `"1-x"`, `"`, "*", junk(dice)}[dice.IntN(6)])
+		}
 		for _, c := range cookies[who] {
 			value := c.Value
 			if dice.IntN(20) == 0 {
@@ -58,7 +70,14 @@ func TestMalformedRequests(t *testing.T) {
 			t.Errorf("request %d as %s: %s %s %v: %d", i, roles[who], r.Method, r.URL, r.Header, w.Code)
 		}
 	}
-	t.Logf("answers by status: %v", answers)
+	total, failed := 0, 0
+	for status, count := range answers {
+		total += count
+		if status >= 500 {
+			failed += count
+		}
+	}
+	drilltest.Figure(t, "F11 malformed requests", "0 of class 5xx", "%d requests over %d routes: %d of class 5xx; by status %v", total, len(table), failed, answers)
 	if reached := answers[200] + answers[303] + answers[409] + answers[422]; reached < n/4 {
 		t.Errorf("only %d of %d requests got as far as a handler", reached, n)
 	}
@@ -88,6 +107,9 @@ func malformed(dice *rand.Rand, line web.Line, token string) *http.Request {
 		form.Add(names[dice.IntN(len(names))], junk(dice))
 	}
 	body := form.Encode()
+	if strings.HasPrefix(line.Path, "/api/") {
+		body = malformedJSON(dice)
+	}
 	switch dice.IntN(12) {
 	case 0:
 		body = junk(dice)
@@ -108,6 +130,9 @@ func malformed(dice *rand.Rand, line web.Line, token string) *http.Request {
 	kinds := []string{"application/x-www-form-urlencoded", "application/x-www-form-urlencoded", "application/x-www-form-urlencoded",
 		"multipart/form-data", "multipart/form-data; boundary=x", "application/json", "text/plain", ""}
 	r.Header.Set("Content-Type", kinds[dice.IntN(len(kinds))])
+	if strings.HasPrefix(line.Path, "/api/") && dice.IntN(8) > 0 {
+		r.Header.Set("Content-Type", "application/json")
+	}
 	if dice.IntN(10) == 0 {
 		r.Header.Set("Accept", junk(dice))
 		r.Header.Set("Accept-Encoding", junk(dice))
@@ -115,4 +140,18 @@ func malformed(dice *rand.Rand, line web.Line, token string) *http.Request {
 		r.Header.Set("If-None-Match", junk(dice))
 	}
 	return r
+}
+
+// malformedJSON is what a program sends whose author read nothing, or too much.
+func malformedJSON(dice *rand.Rand) string {
+	value := func() string {
+		text, _ := json.Marshal(strings.ToValidUTF8(junk(dice), "\ufffd"))
+		return []string{string(text), "0", "-1", "1e400", "null", "true", "[]", "{}", `[{"kind":"formed","cuts":[{"pieces":1,"length":"9 ft"}]}]`, `[null]`, strings.Repeat("[", 200)}[dice.IntN(11)]
+	}
+	names := []string{"customer_id", "contact", "job", "po", "fulfil", "ship_to", "miles", "want_by", "rush", "note", "lines", "name", "consent", "sharing", "ready", "why", "reason", "price"}
+	var members []string
+	for range dice.IntN(5) {
+		members = append(members, `"`+names[dice.IntN(len(names))]+`":`+value())
+	}
+	return "{" + strings.Join(members, ",") + "}"
 }
