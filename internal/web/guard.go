@@ -70,6 +70,11 @@ func (s *Server) headers(c *gin.Context) {
 	h.Set("Cross-Origin-Resource-Policy", "same-origin")
 	h.Set("Permissions-Policy", "camera=(self), geolocation=(), microphone=(), payment=()")
 	h.Set("Cache-Control", "no-store") // assets say otherwise
+	if len(c.Request.TransferEncoding) > 0 {
+		// It may have named a length too, and a proxy in front may have gone by
+		// that one: nothing behind it is taken for a request (RFC 9112, 6.1).
+		h.Set("Connection", "close")
+	}
 	if s.secure {
 		h.Set("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 	}
