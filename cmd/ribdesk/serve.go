@@ -86,6 +86,10 @@ As a service, /etc/systemd/system/ribdesk.service:
   [Install]
   WantedBy=multi-user.target
 
+The log is JSON lines on standard output, times in UTC. Those with "security":true
+tell of sign-ins, done and refused, of too many tries, and of whoever asked for
+what isn't theirs; what was done to records is in the desk's own log.
+
 Mails to customers wait in the database until the mail server takes them, through
 restarts too, and are tried for two days. What isn't sent while mail is off can be
 sent later from the Mail page, where each message can be read beforehand. Put the

@@ -38,3 +38,13 @@ func (h requestLog) WithAttrs(attrs []slog.Attr) slog.Handler {
 func (h requestLog) WithGroup(name string) slog.Handler {
 	return requestLog{h.Handler.WithGroup(name)}
 }
+
+// watch logs what bears on who gets in and what they may do, with the mark by which
+// such lines are found. args are names and values; no password, code or token is
+// among them.
+func (d *Desk) watch(ctx context.Context, level slog.Level, what string, args ...any) {
+	d.log.Log(ctx, level, what, append(args, SecurityMark, true)...)
+}
+
+// SecurityMark is on each line of the log that bears on security.
+const SecurityMark = "security"

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"crypto/subtle"
+	"log/slog"
 	"strings"
 
 	"ribdesk/internal/fault"
@@ -29,6 +30,7 @@ func (d *Desk) SetupCode() string { return d.setupCode() }
 func (d *Desk) FirstOwner(ctx context.Context, code, name, email, password string) (party.Person, error) {
 	typed := strings.ToUpper(strings.Join(strings.Fields(strings.ReplaceAll(code, "-", " ")), ""))
 	if subtle.ConstantTimeCompare([]byte(typed), []byte(d.SetupCode())) != 1 {
+		d.watch(ctx, slog.LevelWarn, "setup code refused")
 		return party.Person{}, fault.Invalidf("code", "this isn't the code; the server wrote it to its log when it started")
 	}
 	p := party.Person{Name: strings.TrimSpace(name), Email: strings.TrimSpace(email), Role: party.Owner}
@@ -189,12 +191,8 @@ func (d *Desk) ChangePassword(ctx context.Context, actor party.Actor, current, p
 	if err != nil {
 		return err
 	}
-	fits, err := d.passwordFits(ctx, current, p.PasswordHash)
-	if err != nil {
+	if err := d.ownPassword(ctx, p, current, fault.Invalidf("current", "this isn't your present password")); err != nil {
 		return err
-	}
-	if !fits {
-		return fault.Invalidf("current", "this isn't your present password")
 	}
 	return d.newPassword(ctx, actor, p, password, keepToken)
 }
@@ -230,6 +228,9 @@ func (d *Desk) newPassword(ctx context.Context, actor party.Actor, p party.Perso
 			return err
 		}
 		if err := tx.EndSessions(p.ID, keep); err != nil {
+			return err
+		}
+		if err := tx.ForgetTries(codesOf(p)); err != nil {
 			return err
 		}
 		return tx.Log(actor, "changed password", "person", p.ID, nil)

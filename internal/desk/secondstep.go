@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/base64"
+	"log/slog"
 	"slices"
 	"strings"
 	"time"
@@ -68,13 +69,13 @@ func (d *Desk) FinishSignIn(ctx context.Context, half, code string, l Login) (to
 	if err := d.limit(ctx, tryBucket{codesOf(p), triesPerCode, codesWindow}); err != nil {
 		return "", p, err
 	}
+	how := ""
 	token = base64.RawURLEncoding.EncodeToString(d.bytes(32))
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
 		if p, err = halfSigned(tx, half); err != nil {
 			return err
 		}
-		how, err := spendCode(tx, p, code)
-		if err != nil {
+		if how, err = spendCode(tx, p, code); err != nil {
 			return err
 		}
 		if err := tx.EndHalfSession(store.HashToken(half)); err != nil {
@@ -86,8 +87,9 @@ func (d *Desk) FinishSignIn(ctx context.Context, half, code string, l Login) (to
 		return openSession(tx, token, l, p, how)
 	})
 	if fault.Is(err, fault.Invalid) {
-		d.log.WarnContext(ctx, "sign-in code refused", "person", p.ID, "address", l.Address)
+		d.watch(ctx, slog.LevelWarn, "sign-in code refused", "person", p.ID, "address", l.Address)
 	}
+	d.signedIn(ctx, l, p, how, err)
 	return token, p, err
 }
 
@@ -243,15 +245,8 @@ func (d *Desk) withPassword(ctx context.Context, actor party.Actor, password str
 	if err != nil {
 		return nil, err
 	}
-	if err := d.limit(ctx, tryBucket{codesOf(p), triesPerCode, codesWindow}); err != nil {
+	if err := d.ownPassword(ctx, p, password, fault.Invalidf("password", "this isn't your password")); err != nil {
 		return nil, err
-	}
-	fits, err := d.passwordFits(ctx, password, p.PasswordHash)
-	if err != nil {
-		return nil, err
-	}
-	if !fits {
-		return nil, fault.Invalidf("password", "this isn't your password")
 	}
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
 		p, err := tx.Person(actor.PersonID)
@@ -264,6 +259,20 @@ func (d *Desk) withPassword(ctx context.Context, actor party.Actor, password str
 		return tx.ForgetTries(codesOf(p))
 	})
 	return codes, err
+}
+
+// ownPassword checks somebody's own password once more, or refuses as told. It is
+// tried ten times in a quarter of an hour at most, like a code.
+func (d *Desk) ownPassword(ctx context.Context, p party.Person, password string, wrong error) error {
+	if err := d.limit(ctx, tryBucket{codesOf(p), triesPerCode, codesWindow}); err != nil {
+		return err
+	}
+	fits, err := d.passwordFits(ctx, password, p.PasswordHash)
+	if err == nil && !fits {
+		d.watch(ctx, slog.LevelWarn, "own password refused", "person", p.ID)
+		err = wrong
+	}
+	return err
 }
 
 func (d *Desk) freshCodes(tx *store.Tx, personID int64) ([]string, error) {

@@ -3,6 +3,7 @@ package desk
 import (
 	"context"
 	"encoding/base64"
+	"log/slog"
 	"strings"
 	"time"
 
@@ -81,7 +82,7 @@ func (d *Desk) Authenticate(ctx context.Context, l Login) (party.Person, error) 
 		return party.Person{}, err
 	}
 	if !known || !fits || p.Disabled {
-		d.log.WarnContext(ctx, "sign-in refused", "person", p.ID, "address", l.Address, "disabled", p.Disabled)
+		d.watch(ctx, slog.LevelWarn, "sign-in refused", "person", p.ID, "address", l.Address, "disabled", p.Disabled)
 		return party.Person{}, wrongLogin
 	}
 	return p, nil
@@ -102,19 +103,26 @@ type tryBucket struct {
 
 // limit counts a try in each bucket and refuses when one is full.
 func (d *Desk) limit(ctx context.Context, buckets ...tryBucket) error {
-	return d.store.Write(ctx, func(tx *store.Tx) error {
+	full := ""
+	err := d.store.Write(ctx, func(tx *store.Tx) error {
+		full = ""
 		for _, b := range buckets {
 			tries, ends, err := tx.Try(b.name, b.window)
 			if err != nil {
 				return err
 			}
 			if tries > b.limit {
+				full, _, _ = strings.Cut(b.name, " ")
 				wait := max(ends.Sub(tx.Now()), time.Second)
 				return fault.New(fault.Busy, "", "Too many wrong sign-ins from here. Wait a minute, then try again.").Because(RetryAfter(wait))
 			}
 		}
 		return nil
 	})
+	if full != "" {
+		d.watch(ctx, slog.LevelWarn, "too many tries", "of", full)
+	}
+	return err
 }
 
 // accountBucket names a try by account and address; the account goes in as a
@@ -140,7 +148,15 @@ func (d *Desk) SignIn(ctx context.Context, l Login) (token string, p party.Perso
 		}
 		return openSession(tx, token, l, p, "password")
 	})
+	d.signedIn(ctx, l, p, "password", err)
 	return token, p, err
+}
+
+// signedIn logs a sign-in that was done.
+func (d *Desk) signedIn(ctx context.Context, l Login, p party.Person, how string, err error) {
+	if err == nil {
+		d.watch(ctx, slog.LevelInfo, "signed in", "person", p.ID, "role", p.Role, "address", l.Address, "by", how)
+	}
 }
 
 func openSession(tx *store.Tx, token string, l Login, p party.Person, how string) error {

@@ -16,6 +16,7 @@ import (
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
+	"ribdesk/internal/party"
 )
 
 // refusal is an answer that belongs to the web alone: no such page, a form that
@@ -97,6 +98,14 @@ func (v *visit) fail(err error) {
 	if status >= http.StatusInternalServerError {
 		v.s.log.ErrorContext(v.ctx(), "failed", "route", v.route.path, "error", fmt.Sprintf("%+v", err), "cause", errors.Unwrap(err))
 	}
+	switch {
+	case status == http.StatusForbidden && fault.Is(err, fault.Denied):
+		v.watch("refused")
+	case status == http.StatusNotFound && strings.Contains(v.route.path, "/:token"):
+		v.watch("unknown link")
+	case status == http.StatusNotFound && v.actor.Role == party.Buyer && strings.Contains(v.route.path, "/:"):
+		v.watch("asked for what isn't theirs, or isn't there")
+	}
 	v.retryAfter(err)
 	if v.wantsJSON() {
 		v.problem(status, p, err)
@@ -106,6 +115,13 @@ func (v *visit) fail(err error) {
 		v.s.log.ErrorContext(v.ctx(), "the error page failed", "error", err)
 		v.send(status, "text/plain; charset=utf-8", []byte(p.Sentence+"\n"))
 	}
+}
+
+// watch logs what bears on security. Which record was asked for isn't in it: a
+// path can hold a private link.
+func (v *visit) watch(what string) {
+	v.s.log.WarnContext(v.ctx(), what, "person", v.actor.PersonID, "role", v.actor.Role, "method", v.route.method, "route", v.route.path,
+		"address", v.c.ClientIP(), desk.SecurityMark, true)
 }
 
 func (v *visit) errorPage(err error) (int, *errorPage) {

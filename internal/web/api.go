@@ -85,7 +85,6 @@ func (v *visit) runAPI(r apiRoute) error {
 	v.actor = p.Actor()
 	v.c.Set(personName, v.actor.PersonID)
 	if !p.May(r.scope) {
-		v.s.log.WarnContext(v.ctx(), "refused", "program", p.ID, "scope", r.scope, "route", r.path)
 		return fault.Deniedf("this program may not do this; its owner can let it in with the scope %s", r.scope)
 	}
 	body, err := v.readBody()
@@ -99,6 +98,7 @@ func (v *visit) runAPI(r apiRoute) error {
 }
 
 func (v *visit) unknownProgram() error {
+	v.watch("token refused")
 	v.c.Header("WWW-Authenticate", "Bearer")
 	return refusal{http.StatusUnauthorized, "Not let in", "Send a valid token in the header Authorization: Bearer. The owner gives them under Shop, Programs."}
 }

@@ -140,6 +140,7 @@ func (v *visit) openForm() error {
 		token = r.Header.Get("X-Form-Token")
 	}
 	if !genuine(token, v.secret()) {
+		v.watch("form refused")
 		return refusal{http.StatusForbidden, "This form is out of date", "You signed in or out since this page was opened, or your session ended. Go back, reload the page and send it again; nothing was done."}
 	}
 	return nil

@@ -76,7 +76,6 @@ func (v *visit) run() error {
 // refuse answers somebody whom the route doesn't admit.
 func (v *visit) refuse() error {
 	if v.actor.Role != party.Visitor {
-		v.s.log.WarnContext(v.ctx(), "refused", "person", v.actor.PersonID, "role", v.actor.Role, "method", v.route.method, "route", v.route.path)
 		return fault.Deniedf("This page isn't part of your role. Ask the owner if it should be.")
 	}
 	if v.c.Request.Method == http.MethodPost || v.wantsJSON() {
