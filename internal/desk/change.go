@@ -2,11 +2,11 @@ package desk
 
 import (
 	"context"
-	"fmt"
 	"slices"
 	"time"
 
 	"ribdesk/internal/fault"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/plan"
@@ -17,15 +17,17 @@ import (
 // PlanChange is what a person wants of the run plan; it is shown with all that
 // follows from it before it holds. The zero change asks for the best plan.
 type PlanChange struct {
-	Keep   bool         // keep the order of the runs; else the best plan is looked for
-	Undo   bool         // take the last adopted plan back
-	Move   *RunMove     // one run elsewhere, the others in their order
-	Block  *stock.Block // time to take, or to open
-	Free   int64        // a block to give back
-	Rush   int64        // an order that becomes urgent
-	Drop   int64        // an order that is cancelled
-	Reason string       // why it is cancelled
-	Coil   int64        // a coil that turns out spoiled or used up
+	Keep   bool           // keep the order of the runs; else the best plan is looked for
+	Undo   bool           // take the last adopted plan back
+	Move   *RunMove       // one run elsewhere, the others in their order
+	Block  *stock.Block   // time to take, or to open
+	Free   int64          // a block to give back
+	Rush   int64          // an order that becomes urgent
+	By     time.Time      // what it is promised for then, earlier than before; zero leaves the promise
+	Drop   int64          // an order that is cancelled
+	Reason string         // why it is cancelled
+	Coil   int64          // a coil that turns out short
+	Left   measure.Length // what is left on it; 0 when it is spoiled or used up
 }
 
 // RunMove is where a run goes. Buttons say Steps, a drag says Before.
@@ -52,63 +54,41 @@ func (c PlanChange) allow(actor party.Actor) error {
 	return allow(actor, party.Owner, party.Counter, party.Operator)
 }
 
-// Words says what the change is, for the log and the history.
-func (c PlanChange) Words(zone *time.Location) string {
+// with gives the shop as it would be after the change, the adoption that is
+// taken back by it, and what else happens with it, in words. The snapshot itself
+// isn't touched.
+func (d *Desk) with(ctx context.Context, actor party.Actor, s *snapshot, c PlanChange, now time.Time) (changed *snapshot, undoes *order.Adoption, also []string, err error) {
+	shop := *s
+	changed = &shop
 	switch {
 	case c.Undo:
-		return "the plan before"
-	case c.Move != nil:
-		return "a run moved"
+		if undoes, err = d.lastAdoption(ctx); err != nil {
+			return nil, nil, nil, err
+		}
+		if undoes == nil {
+			return nil, nil, nil, fault.Conflictf("there is no earlier plan to go back to")
+		}
+		if err := mayTakeBack(actor, undoes.Event); err != nil {
+			return nil, nil, nil, err
+		}
+		also = changed.takeBack(undoes.Event, now)
+		changed.standAgain(undoes.Before, now)
 	case c.Block != nil:
-		return fmt.Sprintf("%s on %s, %s to %s", c.Block.Kind, c.Block.Machine, c.Block.From.In(zone).Format("Mon Jan 2 15:04"), c.Block.To.In(zone).Format("Mon 15:04"))
+		err = changed.block(*c.Block)
 	case c.Free != 0:
-		return "time given back"
+		err = changed.free(c.Free)
 	case c.Rush != 0:
-		return "an order made urgent"
+		err = changed.urgent(c.Rush, c.By, now)
 	case c.Drop != 0:
-		return "an order cancelled"
+		if also, err = changed.drop(c.Drop, c.Reason); err != nil {
+			return nil, nil, nil, err
+		}
+		shared, err := d.leaves(ctx, c.Drop)
+		return changed, nil, append(also, shared...), err
 	case c.Coil != 0:
-		return "a coil taken out"
-	case c.Keep:
-		return "the order kept, timed anew"
+		also, err = changed.short(c.Coil, c.Left)
 	}
-	return "the best plan found"
-}
-
-// with gives the shop as it would be after the change, and the adoption that is
-// taken back by it. The snapshot itself isn't touched.
-func (d *Desk) with(ctx context.Context, s *snapshot, c PlanChange, now time.Time) (*snapshot, int64, error) {
-	changed := *s
-	switch {
-	case c.Undo:
-		last, err := d.lastAdoption(ctx)
-		if err != nil {
-			return nil, 0, err
-		}
-		if last == nil {
-			return nil, 0, fault.Conflictf("there is no earlier plan to go back to")
-		}
-		changed.standAgain(last.Before, now)
-		return &changed, last.ID, nil
-	case c.Block != nil:
-		return &changed, 0, changed.block(*c.Block)
-	case c.Free != 0:
-		n := len(s.blocks)
-		changed.blocks = slices.DeleteFunc(slices.Clone(s.blocks), func(b stock.Block) bool { return b.ID == c.Free })
-		if len(changed.blocks) == n {
-			return nil, 0, fault.NotFoundf("this block is gone already, or over")
-		}
-	case c.Rush != 0:
-		return &changed, 0, changed.eachOrder(c.Rush, func(o *order.Order) bool { o.Rush = true; return true })
-	case c.Drop != 0:
-		if c.Reason == "" {
-			return nil, 0, fault.Invalidf("reason", "say why")
-		}
-		return &changed, 0, changed.eachOrder(c.Drop, func(*order.Order) bool { return false })
-	case c.Coil != 0:
-		return &changed, 0, changed.without(c.Coil)
-	}
-	return &changed, 0, nil
+	return changed, undoes, also, err
 }
 
 func (d *Desk) lastAdoption(ctx context.Context) (last *order.Adoption, err error) {
@@ -117,54 +97,6 @@ func (d *Desk) lastAdoption(ctx context.Context) (last *order.Adoption, err erro
 		return err
 	})
 	return last, err
-}
-
-// block takes time, or changes how much is taken.
-func (s *snapshot) block(b stock.Block) error {
-	if err := b.Check(); err != nil {
-		return err
-	}
-	if !slices.ContainsFunc(s.machines, func(m stock.Machine) bool { return m.Code == b.Machine }) {
-		return fault.Invalidf("machine", "choose one of the machines")
-	}
-	s.blocks = slices.DeleteFunc(slices.Clone(s.blocks), func(old stock.Block) bool { return b.ID != 0 && old.ID == b.ID })
-	s.blocks = append(s.blocks, b)
-	return nil
-}
-
-// eachOrder changes one open order, or takes it out when keep says no.
-func (s *snapshot) eachOrder(id int64, keep func(*order.Order) bool) error {
-	open := slices.Clone(s.open)
-	i := slices.IndexFunc(open, func(o order.Order) bool { return o.ID == id })
-	if i < 0 {
-		return fault.NotFoundf("this order isn't waiting for the machines")
-	}
-	if !keep(&open[i]) {
-		open = slices.Delete(open, i, i+1)
-	}
-	s.open, s.lines = open, map[int64]plannedLine{}
-	for i := range open {
-		for _, l := range open[i].Lines {
-			s.lines[l.ID] = plannedLine{l, &open[i]}
-		}
-	}
-	s.places = slices.DeleteFunc(slices.Clone(s.places), func(p order.Placed) bool { return s.lines[p.LineID].of == nil })
-	return nil
-}
-
-// without takes a coil off the racks, and what is promised of it.
-func (s *snapshot) without(coil int64) error {
-	n := len(s.coils)
-	s.coils = slices.DeleteFunc(slices.Clone(s.coils), func(c stock.Coil) bool { return c.ID == coil })
-	if len(s.coils) == n {
-		return fault.NotFoundf("there is no such coil on hand")
-	}
-	promises := map[int64][]order.Reservation{}
-	for line, list := range s.promises {
-		promises[line] = slices.DeleteFunc(slices.Clone(list), func(r order.Reservation) bool { return r.CoilID == coil })
-	}
-	s.promises = promises
-	return nil
 }
 
 // standAgain puts lines where they stood, as far as they are still to be made;
@@ -186,7 +118,8 @@ func (s *snapshot) standAgain(stood []order.Stood, now time.Time) {
 			p = order.Placed{LineID: l.ID, OrderID: l.of.ID, Change: past, Start: past, End: past}
 		}
 		if p.BegunAt.IsZero() {
-			p.Machine, p.Pinned, p.Seq = at.Machine, at.Pinned && ok && p.Pinned, i
+			p = at.Again(p)
+			p.Seq = i
 		}
 		places = append(places, p)
 		delete(present, at.LineID)
@@ -326,39 +259,4 @@ func (m *RunMove) hold(lines []int64, places []order.Placed) {
 			places[i].Pinned = m.Pin || !m.At.IsZero()
 		}
 	}
-}
-
-// carryOut does what a change carries with it beside the plan.
-func (d *Desk) carryOut(tx *store.Tx, actor party.Actor, c PlanChange) error {
-	switch {
-	case c.Block != nil:
-		_, err := tx.SaveBlock(actor, *c.Block)
-		return err
-	case c.Free != 0:
-		return tx.DeleteBlock(actor, c.Free)
-	case c.Rush != 0:
-		o, err := tx.Order(c.Rush)
-		if err != nil {
-			return err
-		}
-		o.Rush = true
-		_, err = tx.SaveOrder(actor, o, "made urgent")
-		return err
-	case c.Drop != 0:
-		o, err := tx.Order(c.Drop)
-		if err != nil {
-			return err
-		}
-		if err := o.Apply(order.Cancel); err != nil {
-			return err
-		}
-		if err := giveUp(tx, actor, &o, c.Reason); err != nil {
-			return err
-		}
-		_, err = tx.SaveOrder(actor, o, string(o.State))
-		return err
-	case c.Coil != 0:
-		return endCoil(tx, actor, c.Coil)
-	}
-	return nil
 }

@@ -36,9 +36,9 @@ type Desk struct {
 	setupCode func() string // see FirstOwner
 	hashing   chan struct{} // one seat for each password being hashed
 	snap      atomic.Pointer[snapshot]
-	worth     worths                   // what an hour of a machine earns, by order
-	proposed  atomic.Pointer[Proposal] // the last one shown
-	looked    looks                    // records of the owner's figures
+	worth     worths   // what an hour of a machine earns, by order
+	searches  searches // for plans: under way, and shown not long ago
+	looked    looks    // records of the owner's figures
 }
 
 // Options are what a desk takes from outside. Each has a working default.
@@ -62,6 +62,7 @@ func New(s *store.Store, o Options) *Desk {
 	d := &Desk{store: s, now: o.Now, log: LogRequests(o.Log), random: o.Random, baseURL: o.BaseURL, mailFrom: o.MailFrom}
 	d.setupCode = sync.OnceValue(func() string { return d.code(12) })
 	d.hashing = make(chan struct{}, max(2, runtime.NumCPU()))
+	d.searches.seats = make(chan struct{}, 2)
 	return d
 }
 

@@ -437,10 +437,12 @@ func (d *Desk) EndCoil(ctx context.Context, actor party.Actor, coilID int64) err
 	if err := allow(actor, party.Owner, party.Operator); err != nil {
 		return err
 	}
-	return d.store.Write(ctx, func(tx *store.Tx) error { return endCoil(tx, actor, coilID) })
+	return d.store.Write(ctx, func(tx *store.Tx) error { return endCoil(tx, actor, coilID, 0) })
 }
 
-func endCoil(tx *store.Tx, actor party.Actor, coilID int64) error {
+// endCoil leaves so much on a coil that holds less than its ledger shows, and
+// looks for other coils for what was promised of it.
+func endCoil(tx *store.Tx, actor party.Actor, coilID int64, left measure.Length) error {
 	c, err := tx.Coil(coilID)
 	if err != nil {
 		return err
@@ -455,12 +457,16 @@ func endCoil(tx *store.Tx, actor party.Actor, coilID int64) error {
 			return err
 		}
 	}
-	if c.OnHand != 0 {
-		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: coilID, Kind: stock.MovedAdjusted, Length: -c.OnHand, Reason: "coil ran out"}); err != nil {
+	reason := "coil ran out"
+	if left > 0 {
+		reason = "less on it than booked"
+	}
+	if c.OnHand != left {
+		if _, err := tx.AddMovement(actor, stock.Movement{CoilID: coilID, Kind: stock.MovedAdjusted, Length: left - c.OnHand, Reason: reason}); err != nil {
 			return err
 		}
 	}
-	if err := spend(tx, actor, c, 0); err != nil {
+	if err := spend(tx, actor, c, left); err != nil {
 		return err
 	}
 	return promiseAgain(tx, actor, promises)

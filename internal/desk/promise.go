@@ -22,15 +22,33 @@ func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
 	if err != nil {
 		return err
 	}
-	lot, some := "", false
+	some := false
+	err = spreadOrder(lines, func(l order.Line) ([]stock.Coil, error) { return coilsFor(tx, l) }, func(r order.Reservation) error {
+		some = true
+		return tx.Reserve(r)
+	})
+	if err != nil {
+		return err
+	}
+	if !some {
+		return nil
+	}
+	return tx.Log(actor, "promised coil", "order", o.ID, nil)
+}
+
+// spreadOrder puts the lines of one order on coils, one after the other, with the
+// lot of the first coil before others. keep takes each promise before the coils
+// of the next line are asked for.
+func spreadOrder(lines []order.Line, coilsFor func(order.Line) ([]stock.Coil, error), keep func(order.Reservation) error) error {
+	lot := ""
 	for _, l := range lines {
-		coils, err := coilsFor(tx, l)
+		coils, err := coilsFor(l)
 		if err != nil {
 			return err
 		}
 		for _, r := range spread(l, coils, lot) {
-			r.LineID, some = l.ID, true
-			if err := tx.Reserve(r); err != nil {
+			r.LineID = l.ID
+			if err := keep(r); err != nil {
 				return err
 			}
 			for _, c := range coils {
@@ -40,10 +58,7 @@ func promiseCoil(tx *store.Tx, actor party.Actor, o *order.Order) error {
 			}
 		}
 	}
-	if !some {
-		return nil
-	}
-	return tx.Log(actor, "promised coil", "order", o.ID, nil)
+	return nil
 }
 
 // coilsFor gives the coils that a line can be cut from, oldest first.

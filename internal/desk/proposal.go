@@ -3,7 +3,6 @@ package desk
 import (
 	"context"
 	"fmt"
-	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +13,7 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/plan"
+	"ribdesk/internal/stock"
 	"ribdesk/internal/store"
 )
 
@@ -22,22 +22,27 @@ type Proposal struct {
 	Stamp   int64 // of the moment it was made from; adopting needs the floor unchanged since
 	At      time.Time
 	Change  PlanChange
+	What    string   // the change in words
+	Also    []string // what else happens with it, each a sentence
 	Places  []order.Placed
 	Result  plan.Result // of the search; in a kept order only its plan and objective are set
 	Problem plan.Problem
 	Runs    []Run
+	Blocks  []stock.Block           // time taken and opened, with the change
+	Open    map[string][]stock.Span // by machine, for two weeks from today
 	Moved   []Move
-	Shifted int // lines that move by less than a quarter of an hour, and break nothing
+	Shifted int       // lines that move by less than a quarter of an hour, and break nothing
+	Slips   []Promise // promises that it breaks, keeps again, or misses by more
 	Rules   []ByHand
 	Before  Figures // the plan as it stands, from now on
 	After   Figures
 	// ChangeMinutes of the proposal, and how many of them could at most still be
-	// saved by any plan; -1 when that isn't known.
+	// saved by a plan as punctual; -1 when that isn't known.
 	ChangeMinutes int64
 	Possible      int64
 	Zone          *time.Location
 
-	undoes int64 // the adoption that is taken back by it
+	undoes *order.Adoption // what is taken back by it
 }
 
 // Figures are what a plan comes to.
@@ -47,29 +52,6 @@ type Figures struct {
 	Worth   money.Amount
 	Late    int // orders that miss their promise
 	Lines   int
-}
-
-// Breaks counts the orders whose promise the proposal breaks.
-func (p Proposal) Breaks() int {
-	broken := map[string]bool{}
-	for _, m := range p.Moved {
-		if m.Breaks {
-			broken[m.Number] = true
-		}
-	}
-	return len(broken)
-}
-
-// Move is a line whose end moves, or that comes into the plan.
-type Move struct {
-	OrderID int64
-	Number  string
-	Line    order.Line
-	Machine string
-	Promise time.Time
-	Was, Is time.Time // Was is zero for a line that is new in the plan, Is for one that leaves it
-	Breaks  bool      // its promise is broken now and wasn't before
-	Keeps   bool      // its promise was broken and is kept now
 }
 
 // ByHand is what a rule of thumb would have come to on the same lines.
@@ -87,52 +69,6 @@ type ByHand struct {
 // more.
 func planIterations(lines int) int {
 	return max(60, min(4000, 120_000/max(1, lines)))
-}
-
-// ProposePlan works out the best plan found for all open lines. Nothing is
-// changed. What has begun or is about to stays where it is.
-func (d *Desk) ProposePlan(ctx context.Context, actor party.Actor) (Proposal, error) {
-	return d.ProposeChange(ctx, actor, PlanChange{})
-}
-
-// ProposeChange works out what a change would do to the plan, before it is
-// accepted: what moves, and whose promise breaks.
-func (d *Desk) ProposeChange(ctx context.Context, actor party.Actor, c PlanChange) (Proposal, error) {
-	if err := c.allow(actor); err != nil {
-		return Proposal{}, err
-	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return Proposal{}, err
-	}
-	now := d.now()
-	changed, undoes, err := d.with(ctx, s, c, now)
-	if err != nil {
-		return Proposal{}, err
-	}
-	proposal, err := changed.propose(ctx, c, now)
-	if err != nil {
-		return proposal, err
-	}
-	proposal.undoes = undoes
-	proposal.Moved, proposal.Shifted = s.moved(changed, proposal.Places)
-	proposal.Before, _ = s.ahead(now)
-	d.proposed.Store(&proposal)
-	return proposal, nil
-}
-
-// proposalHolds is how long a proposal can be adopted as it was shown; after
-// that its first runs would start in the past.
-const proposalHolds = 15 * time.Minute
-
-// asProposed gives the proposal that was shown with a stamp, or works it out
-// anew when it is too old or another process showed it.
-func (d *Desk) asProposed(ctx context.Context, actor party.Actor, c PlanChange, stamp int64) (Proposal, error) {
-	last := d.proposed.Load()
-	if last != nil && last.Stamp == stamp && d.now().Sub(last.At) < proposalHolds && reflect.DeepEqual(last.Change, c) {
-		return *last, c.allow(actor)
-	}
-	return d.ProposeChange(ctx, actor, c)
 }
 
 func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Proposal, error) {
@@ -157,6 +93,9 @@ func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Pr
 	out.ChangeMinutes = result.Objective.Minutes
 	if result.Status != "" {
 		out.Possible = max(0, result.Objective.Minutes-result.Bound.Minutes)
+		if result.Bound.Proven >= 2 { // the bound on minutes alone is of plans that are late, too
+			out.Possible = 0
+		}
 	}
 	out.Rules = p.byHand()
 	out.After = s.figures(p, result.Plan, result.Objective)
@@ -167,6 +106,11 @@ func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Pr
 		c.Move.hold(p.moved, out.Places)
 	}
 	out.Runs = s.dressed(s.runs(out.Places))
+	out.Blocks, out.Open = s.blocks, map[string][]stock.Span{}
+	today := s.midnight(now, 0)
+	for _, m := range s.machines {
+		out.Open[m.Code] = stock.Open(m.Week, s.blocksOf(m.Code), today, today.AddDate(0, 0, 14), s.seller.Location())
+	}
 	return out, nil
 }
 
@@ -364,43 +308,6 @@ func (s *snapshot) lineByPlanID(id string) plannedLine {
 	return s.lines[n]
 }
 
-// littleMove is what nobody needs to be told of.
-const littleMove = 15 * time.Minute
-
-// moved compares places of a changed shop with those that stand.
-func (s *snapshot) moved(changed *snapshot, places []order.Placed) (out []Move, shifted int) {
-	before := map[int64]order.Placed{}
-	for _, at := range s.places {
-		before[at.LineID] = at
-	}
-	stays := map[int64]bool{}
-	for _, at := range places {
-		stays[at.LineID] = true
-		l := changed.lines[at.LineID]
-		was, stood := before[at.LineID]
-		m := Move{OrderID: l.of.ID, Number: l.of.Number, Line: l.Line, Machine: at.Machine, Promise: l.of.Promise, Is: at.End}
-		lateBefore := stood && s.late(*l.of, was.End)
-		m.Breaks = s.late(*l.of, at.End) && !lateBefore
-		if stood {
-			m.Was = was.End
-			m.Keeps = lateBefore && !s.late(*l.of, at.End)
-			if was.Machine == at.Machine && !m.Breaks && !m.Keeps && at.End.Sub(was.End).Abs() < littleMove {
-				if !at.End.Equal(was.End) {
-					shifted++
-				}
-				continue
-			}
-		}
-		out = append(out, m)
-	}
-	for _, at := range s.places {
-		if l, ok := s.lines[at.LineID]; ok && !stays[at.LineID] {
-			out = append(out, Move{OrderID: l.of.ID, Number: l.of.Number, Line: l.Line, Machine: at.Machine, Promise: l.of.Promise, Was: at.End})
-		}
-	}
-	return out, shifted
-}
-
 // byHand gives what the rules of thumb come to on the same lines.
 func (p *planning) byHand() (out []ByHand) {
 	arrived := p.byArrival()
@@ -437,6 +344,11 @@ func (d *Desk) AdoptChange(ctx context.Context, actor party.Actor, c PlanChange,
 	if err != nil {
 		return proposal, err
 	}
+	if proposal.undoes != nil {
+		if err := mayTakeBack(actor, proposal.undoes.Event); err != nil {
+			return proposal, err
+		}
+	}
 	coils, err := d.coilsOfPlan(ctx, c)
 	if err != nil {
 		return proposal, err
@@ -453,7 +365,8 @@ func (d *Desk) AdoptChange(ctx context.Context, actor party.Actor, c PlanChange,
 		if err != nil {
 			return err
 		}
-		if err := d.carryOut(tx, actor, c); err != nil {
+		event, err := d.carryOut(tx, actor, c)
+		if err != nil {
 			return err
 		}
 		if err := tx.ReplacePlan(actor, proposal.Places, "planned"); err != nil {
@@ -467,10 +380,15 @@ func (d *Desk) AdoptChange(ctx context.Context, actor party.Actor, c PlanChange,
 				return err
 			}
 		}
-		if proposal.undoes != 0 {
-			return tx.TakeBack(proposal.undoes)
+		if proposal.undoes != nil {
+			if err := d.carryBack(tx, actor, proposal.undoes.Event); err != nil {
+				return err
+			}
+			return tx.TakeBack(actor, proposal.undoes.ID)
 		}
-		return tx.AddAdoption(actor, proposal.adoption(before))
+		a := proposal.adoption(before)
+		a.Event = event
+		return tx.AddAdoption(actor, a)
 	})
 }
 
@@ -491,7 +409,7 @@ func (d *Desk) coilsOfPlan(ctx context.Context, c PlanChange) (*Allocation, erro
 
 // adoption is what the history keeps of an adopted proposal.
 func (p Proposal) adoption(before []order.Placed) order.Adoption {
-	a := order.Adoption{What: p.Change.Words(p.Zone), Lines: len(p.Places), Late: p.After.Late, Minutes: int(p.ChangeMinutes), Possible: int(p.Possible)}
+	a := order.Adoption{What: p.What, Lines: len(p.Places), Late: p.After.Late, Minutes: int(p.ChangeMinutes), Possible: int(p.Possible)}
 	a.FirstMinutes = a.Minutes
 	a.Saved = money.Cents(0, p.After.Worth.Currency())
 	for _, at := range p.Places { // what is frozen keeps what it saved when it came there
@@ -504,7 +422,7 @@ func (p Proposal) adoption(before []order.Placed) order.Adoption {
 		}
 	}
 	for _, at := range before {
-		a.Before = append(a.Before, order.Stood{LineID: at.LineID, Machine: at.Machine, Pinned: at.Pinned})
+		a.Before = append(a.Before, order.StoodAt(at))
 	}
 	return a
 }

@@ -29,6 +29,7 @@ type RunPlan struct {
 
 	Ahead   Figures         // the plan from now on, its order kept
 	Drifted int             // lines that would now end a quarter of an hour or more later than planned
+	Slips   []Promise       // promises that are missed as things stand
 	Last    *order.Adoption // nil before the first
 	Week    Saving
 	Year    Saving
@@ -87,7 +88,7 @@ func (d *Desk) RunPlan(ctx context.Context, from, to time.Time) (RunPlan, error)
 	out := RunPlan{Machines: s.machines, Open: map[string][]stock.Span{}, Now: d.now(), From: from, To: to, Zone: s.seller.Location()}
 	out.Runs = s.dressed(s.runs(s.inOrder()))
 	out.Unplaced = s.unplaced()
-	out.Ahead, out.Drifted = s.ahead(out.Now)
+	out.Ahead, out.Drifted, out.Slips = s.ahead(out.Now)
 	err = d.store.Read(ctx, func(tx *store.Tx) error { return out.read(tx, s) })
 	for _, m := range s.machines {
 		out.Open[m.Code] = stock.Open(m.Week, blocksOf(out.Blocks, m.Code), from, to, s.seller.Location())
@@ -135,29 +136,32 @@ func (s *snapshot) doneRuns(done []doneLine) (out []Run) {
 	return out
 }
 
-// ahead times the plan as it stands from now on, and counts the lines that would
-// end later than planned.
-func (s *snapshot) ahead(now time.Time) (f Figures, drifted int) {
+// ahead times the plan as it stands from now on, counts the lines that would end
+// later than planned, and gives the promises that would be missed.
+func (s *snapshot) ahead(now time.Time) (f Figures, drifted int, missed []Promise) {
 	p := s.planningAt(now, everything)
 	if len(p.problem.Lines) == 0 {
-		return Figures{Known: true, Worth: money.Cents(0, s.seller.Currency)}, 0
+		return Figures{Known: true, Worth: money.Cents(0, s.seller.Currency)}, 0, nil
 	}
 	timed, objective, err := plan.Schedule(p.problem, p.present)
 	if err != nil {
-		return Figures{}, len(p.problem.Lines)
+		return Figures{}, len(p.problem.Lines), nil
 	}
 	planned := map[int64]time.Time{}
 	for _, at := range s.places {
 		planned[at.LineID] = at.End
 	}
+	var places []order.Placed
 	for _, seq := range timed.Machines {
 		for _, job := range seq.Jobs {
-			if p.at(job.End).Sub(planned[s.lineByPlanID(job.Line).ID]) >= littleMove {
+			at := order.Placed{LineID: s.lineByPlanID(job.Line).ID, End: p.at(job.End)}
+			places = append(places, at)
+			if at.End.Sub(planned[at.LineID]) >= littleMove {
 				drifted++
 			}
 		}
 	}
-	return s.figures(p, timed, objective), drifted
+	return s.figures(p, timed, objective), drifted, s.slips(s, nil, places, now)
 }
 
 // inOrder gives all places machine by machine, what began in front.

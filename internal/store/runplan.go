@@ -28,7 +28,10 @@ type planHistoryRow struct {
 	Saved        int64
 	Currency     string
 	Before       string
+	Event        string
 	Undone       bool
+	UndoneAt     *time.Time
+	UndoneBy     string
 }
 
 func (planHistoryRow) TableName() string { return "plan_history" }
@@ -37,8 +40,13 @@ func (r planHistoryRow) adoption() order.Adoption {
 	a := order.Adoption{
 		ID: r.ID, What: r.What, At: r.MadeAt.UTC(), By: r.MadeBy, Lines: int(r.Lines), Late: int(r.Late), Minutes: int(r.Minutes), Possible: int(r.Possible),
 		FirstMinutes: int(r.FirstMinutes), FirstLate: int(r.FirstLate), Saved: money.Cents(r.Saved, money.Currency(r.Currency)),
+		UndoneBy: r.UndoneBy,
 	}
-	_ = json.Unmarshal([]byte(r.Before), &a.Before) // written by AddAdoption
+	if r.UndoneAt != nil {
+		a.UndoneAt = r.UndoneAt.UTC()
+	}
+	_ = json.Unmarshal([]byte(r.Before), &a.Before) // both written by AddAdoption
+	_ = json.Unmarshal([]byte(r.Event), &a.Event)
 	return a
 }
 
@@ -48,9 +56,13 @@ func (tx *Tx) AddAdoption(actor party.Actor, a order.Adoption) error {
 	if err != nil {
 		return err
 	}
+	event, err := json.Marshal(a.Event)
+	if err != nil {
+		return err
+	}
 	return tx.db.Create(&planHistoryRow{
 		What: a.What, MadeAt: tx.now, MadeBy: actor.Name, Lines: int64(a.Lines), Late: int64(a.Late), Minutes: int64(a.Minutes), Possible: int64(a.Possible),
-		FirstMinutes: int64(a.FirstMinutes), FirstLate: int64(a.FirstLate), Saved: a.Saved.Cents(), Currency: string(a.Saved.Currency()), Before: string(before),
+		FirstMinutes: int64(a.FirstMinutes), FirstLate: int64(a.FirstLate), Saved: a.Saved.Cents(), Currency: string(a.Saved.Currency()), Before: string(before), Event: string(event),
 	}).Error
 }
 
@@ -69,9 +81,17 @@ func (tx *Tx) LastAdoption() (*order.Adoption, error) {
 	return &a, nil
 }
 
-// TakeBack marks an adopted plan as undone.
-func (tx *Tx) TakeBack(id int64) error {
-	return tx.db.Model(&planHistoryRow{}).Where("id = ?", id).Update("undone", true).Error
+// Adoptions gives the newest adopted plans, newest first, with those that were
+// taken back.
+func (tx *Tx) Adoptions(limit int) ([]order.Adoption, error) {
+	var rows []planHistoryRow
+	err := tx.db.Order("id DESC").Limit(limit).Find(&rows).Error
+	return convert(rows, planHistoryRow.adoption), err
+}
+
+// TakeBack marks an adopted plan as undone, and by whom.
+func (tx *Tx) TakeBack(actor party.Actor, id int64) error {
+	return tx.db.Model(&planHistoryRow{}).Where("id = ?", id).Updates(map[string]any{"undone": true, "undone_at": tx.now, "undone_by": actor.Name}).Error
 }
 
 // SavedBetween sums what places that end from one moment to another save
@@ -152,4 +172,22 @@ func (tx *Tx) RunSince(machine string, from time.Time) (feet measure.Length, min
 		Where("placed.machine = ? AND placed.done_at >= ?", machine, moment(from)).
 		Select("COALESCE(SUM(order_lines.minutes), 0)").Scan(&took).Error
 	return measure.Length(length), int(took), err
+}
+
+// PlanEvents gives what people did to the plan and the machines' time by
+// themselves, the newest first: runs held and let go, time taken and given back.
+func (tx *Tx) PlanEvents(limit int) ([]Event, error) {
+	var rows []eventRow
+	err := tx.db.Where("subject_kind IN ? AND action IN ?", []string{"plan", "block"}, []string{"pinned", "let go", "blocked time", "freed time"}).
+		Order("id DESC").Limit(limit).Find(&rows).Error
+	return convert(rows, eventRow.event), err
+}
+
+// BlockIn reads the block that a "blocked time" event tells of.
+func BlockIn(e Event) (stock.Block, bool) {
+	var row blockRow
+	if e.Action != "blocked time" || json.Unmarshal(e.Detail, &row) != nil {
+		return stock.Block{}, false
+	}
+	return row.block(), true
 }

@@ -76,7 +76,7 @@ type spot struct {
 // planTabs are what the Run plan sheet holds.
 func (v *visit) planTabs(here string) []Link {
 	return open(v.actor.Role, []Link{
-		{Name: "Plan", Path: "/plan"}, {Name: "Best plan", Path: "/plan/proposal"}, {Name: "Calendar", Path: "/plan/calendar"}, {Name: "Floor", Path: "/floor"},
+		{Name: "Plan", Path: "/plan"}, {Name: "Best plan", Path: "/plan/proposal"}, {Name: "Calendar", Path: "/plan/calendar"}, {Name: "History", Path: "/plan/history"}, {Name: "Floor", Path: "/floor"},
 	}, here)
 }
 
@@ -175,6 +175,23 @@ func countSaid(n int, one, many string) string {
 
 func minutesSaid(n int64) string { return countSaid(int(n), "minute", "minutes") }
 
+// spanSaid writes a stretch of time as days and hours, or hours and minutes.
+func spanSaid(d time.Duration) string {
+	const day = 24 * time.Hour
+	days, hours, minutes := int(d/day), int(d%day/time.Hour), int(d%time.Hour/time.Minute)
+	var parts []string
+	if days > 0 {
+		parts = append(parts, countSaid(days, "day", "days"))
+	}
+	if hours > 0 {
+		parts = append(parts, fmt.Sprintf("%d h", hours))
+	}
+	if days == 0 && (minutes > 0 || hours == 0) {
+		parts = append(parts, fmt.Sprintf("%d min", minutes))
+	}
+	return strings.Join(parts, " ")
+}
+
 func lateSaid(n int) string {
 	if n == 0 {
 		return "Every promise is kept."
@@ -186,9 +203,9 @@ func lateSaid(n int) string {
 func savedSaid(minutes int, worth string, costs bool) string {
 	switch {
 	case minutes > 0 && costs:
-		return fmt.Sprintf("When adopted it saved %s, or %s, against first come, first served.", minutesSaid(int64(minutes)), worth)
+		return fmt.Sprintf("Its runs save %s, or %s, against first come, first served.", minutesSaid(int64(minutes)), worth)
 	case minutes > 0:
-		return fmt.Sprintf("When adopted it saved %s against first come, first served.", minutesSaid(int64(minutes)))
+		return fmt.Sprintf("Its runs save %s against first come, first served.", minutesSaid(int64(minutes)))
 	case minutes == 0:
 		return "First come, first served would change over for as many minutes."
 	}
@@ -201,7 +218,7 @@ func boundSaid(possible int64) string {
 	case possible < 0:
 		return "The order of the runs is a person's; how much could still be saved, the best plan shows."
 	case possible == 0:
-		return "No plan changes over for less."
+		return "No plan that is as punctual changes over for less."
 	}
 	return fmt.Sprintf("At most %s of changeover could still be saved.", minutesSaid(possible))
 }
@@ -418,6 +435,9 @@ func (p *planPage) spots(view drawing.Lanes) *spotMap {
 	}
 	return out
 }
+
+// LateBy writes by how much a promise would be missed.
+func (*planPage) LateBy(p desk.Promise) string { return spanSaid(p.Late()) }
 
 // Time writes a moment as the lists have it.
 func (p *planPage) Time(t time.Time) string { return planTime(t, p.Plan.Zone) }

@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"ribdesk/internal/desk"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
 )
@@ -23,8 +24,8 @@ type calendarPage struct {
 
 	ID, Version                     int64 // of the block that is changed
 	Machine, Kind, From, To, Reason Field
-	Order, What, Why                Field
-	Coil                            Field
+	Order, What, By, Why            Field
+	Coil, Left                      Field
 }
 
 func (calendarPage) file() string { return "plan-calendar" }
@@ -45,13 +46,16 @@ func (v *visit) newCalendarPage() (*calendarPage, error) {
 		Machine: Field{Name: "machine", Label: "Machine"},
 		Kind: Field{Name: "kind", Label: "What for", Options: []Option{
 			{string(stock.OwnJob), "Own job"}, {string(stock.Service), "Service"}, {string(stock.Down), "Machine down"}, {string(stock.Away), "Operator away"}, {string(stock.Opening), "Open beyond the usual week"}}},
-		From:   Field{Name: "from", Label: "From", Short: true, Help: "Such as 3/2/2026 7:00 AM."},
+		From:   Field{Name: "from", Label: "From", Short: true, Help: momentHelp(now.In(plan.Zone))},
 		To:     Field{Name: "to", Label: "To", Short: true},
-		Reason: Field{Name: "reason", Label: "Job or reason", Optional: true},
+		Reason: Field{Name: "reason", Label: "Job or reason"},
 		Order:  Field{Name: "order", Label: "Order"},
 		What:   Field{Name: "what", Label: "What happens", Options: []Option{{"rush", "It becomes urgent"}, {"drop", "It is cancelled"}}},
-		Why:    Field{Name: "reason", Label: "Why it is cancelled", Optional: true, Prefix: "order-"},
-		Coil:   Field{Name: "coil", Label: "Coil"},
+		By: Field{Name: "by", Label: "Urgent: promised for", Optional: true, Short: true,
+			Help: "Day and time, earlier than promised now; its customer is told. Left empty, the promise stays: where not every promise can be kept, this one comes first."},
+		Why:  Field{Name: "reason", Label: "Why it is cancelled", Optional: true, Prefix: "order-"},
+		Coil: Field{Name: "coil", Label: "Coil"},
+		Left: Field{Name: "left", Label: "What is left on it", Optional: true, Short: true, Help: "Such as 118.5 ft; a bare number is feet. Left empty, nothing: it is spoiled or used up."},
 	}
 	for _, m := range plan.Machines {
 		p.Machine.Options = append(p.Machine.Options, Option{m.Code, m.Name})
@@ -87,7 +91,7 @@ func (v *visit) coilsToChoose(p *calendarPage) error {
 	coils, err := v.desk.Coils(v.ctx())
 	for _, c := range coils {
 		if c.Promised > 0 {
-			p.Coil.Options = append(p.Coil.Options, Option{strconv.FormatInt(c.ID, 10), c.Tag + ", " + c.Strip.String() + ", " + wholeFeet(c.Promised) + " ft promised"})
+			p.Coil.Options = append(p.Coil.Options, Option{strconv.FormatInt(c.ID, 10), c.Tag + ", " + c.Strip.String() + ", " + wholeFeet(c.Promised) + " of " + wholeFeet(c.OnHand) + " ft promised"})
 		}
 	}
 	return err
@@ -104,13 +108,15 @@ func (p *calendarPage) FreePath(b stock.Block) string {
 	return "/plan/proposal?" + url.Values{"do": {"free"}, "id": {strconv.FormatInt(b.ID, 10)}}.Encode()
 }
 
-func blockPath(b stock.Block) string {
+func blockPath(b stock.Block) string { return "/plan/proposal?" + blockQuery(b).Encode() }
+
+func blockQuery(b stock.Block) url.Values {
 	q := url.Values{"do": {"block"}, "machine": {b.Machine}, "kind": {string(b.Kind)}, "from": {b.From.UTC().Format(time.RFC3339)}, "to": {b.To.UTC().Format(time.RFC3339)}, "reason": {b.Reason}}
 	if b.ID != 0 {
 		q.Set("id", strconv.FormatInt(b.ID, 10))
 		q.Set("version", strconv.FormatInt(b.Version, 10))
 	}
-	return "/plan/proposal?" + q.Encode()
+	return q
 }
 
 // showCalendar shows the blocks; ?block= fills the form with one, to move it.
@@ -140,11 +146,10 @@ func doLookAtBlock(v *visit) error {
 	p.ID, p.Version = b.ID, b.Version
 	b.Machine, b.Kind = v.choice(&p.Machine), stock.BlockKind(v.choice(&p.Kind))
 	b.From, b.To, b.Reason = v.moment(&p.From, p.Plan.Zone), v.moment(&p.To, p.Plan.Zone), v.text(&p.Reason)
-	v.check(b.Check())
-	if err := v.wrongs(); err != nil {
-		return v.again(p, err)
+	if !b.From.IsZero() && !b.To.IsZero() {
+		v.check(b.Check())
 	}
-	return v.redirect(blockPath(b))
+	return v.lookAt(p, blockQuery(b))
 }
 
 // doLookAtOrder leads to what an urgent or cancelled order would do.
@@ -153,14 +158,36 @@ func doLookAtOrder(v *visit) error {
 	if err != nil {
 		return err
 	}
-	id, what, why := v.choice(&p.Order), v.choice(&p.What), v.text(&p.Why)
-	if what == "drop" && why == "" {
-		v.wrong(&p.Why, "say why")
+	id, what := v.choice(&p.Order), v.choice(&p.What)
+	q := url.Values{"do": {what}, "order": {id}}
+	switch what {
+	case "drop":
+		why := v.text(&p.Why)
+		if why == "" {
+			v.wrong(&p.Why, "say why")
+		}
+		q.Set("reason", why)
+	case "rush":
+		if v.text(&p.By) != "" {
+			q.Set("by", v.moment(&p.By, p.Plan.Zone).Format(time.RFC3339))
+		}
 	}
+	return v.lookAt(p, q)
+}
+
+// lookAt leads to what a change would do, unless it can't be.
+func (v *visit) lookAt(p *calendarPage, q url.Values) error {
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
 	}
-	return v.redirect("/plan/proposal?" + url.Values{"do": {what}, "order": {id}, "reason": {why}}.Encode())
+	c, err := v.readChange(q.Get)
+	if err == nil {
+		err = v.desk.CheckChange(v.ctx(), v.actor, c)
+	}
+	if err != nil {
+		return v.again(p, err)
+	}
+	return v.redirect("/plan/proposal?" + q.Encode())
 }
 
 // doLookAtCoil leads to what a coil that is gone would do.
@@ -169,11 +196,11 @@ func doLookAtCoil(v *visit) error {
 	if err != nil {
 		return err
 	}
-	coil := v.choice(&p.Coil)
-	if err := v.wrongs(); err != nil {
-		return v.again(p, err)
+	q := url.Values{"do": {"coil"}, "coil": {v.choice(&p.Coil)}}
+	if v.text(&p.Left) != "" {
+		q.Set("left", strconv.FormatInt(int64(v.length(&p.Left, measure.Feet)), 10))
 	}
-	return v.redirect("/plan/proposal?" + url.Values{"do": {"coil"}, "coil": {coil}}.Encode())
+	return v.lookAt(p, q)
 }
 
 // promisePage moves a promise, which only the owner decides.

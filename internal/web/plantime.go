@@ -34,6 +34,11 @@ func readMoment(s string, now time.Time) (time.Time, error) {
 	return time.Time{}, fault.Invalidf("", "write day and time, such as 3/2/2026 1:30 PM")
 }
 
+// momentHelp shows how a moment is written.
+func momentHelp(now time.Time) string {
+	return "Such as " + now.AddDate(0, 0, 1).Format("1/2/2006") + " 7:00 AM, or 3:30 PM for today."
+}
+
 // moment reads a field with a day and a time.
 func (v *visit) moment(f *Field, zone *time.Location) time.Time {
 	t, err := readMoment(v.text(f), v.desk.Now().In(zone))

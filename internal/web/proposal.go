@@ -1,6 +1,7 @@
 package web
 
 import (
+	"fmt"
 	"html/template"
 	"net/url"
 	"strconv"
@@ -8,6 +9,7 @@ import (
 
 	"ribdesk/internal/desk"
 	"ribdesk/internal/fault"
+	"ribdesk/internal/measure"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
 )
@@ -16,9 +18,11 @@ import (
 type proposalPage struct {
 	Base
 	Proposal desk.Proposal
+	What     string // the change, a sentence; "" for the best plan
 	Says     []string
 	Rows     []figureRow
-	Picture  template.HTML
+	Wide     template.HTML
+	Narrow   template.HTML
 	Sent     []Option // the change as hidden fields
 	Adopt    string   // word on the button; "" when there is nothing to adopt
 	Other    Link     // the same change with the order kept, or with the best plan
@@ -27,6 +31,17 @@ type proposalPage struct {
 }
 
 func (proposalPage) file() string { return "proposal" }
+
+// searchPage says that a plan is being worked out, and comes back by itself.
+type searchPage struct {
+	Base
+	Underway desk.Underway
+	Seconds  int    // it took so far
+	Last     string // what the search before took, a sentence
+	Again    string // its address
+}
+
+func (searchPage) file() string { return "plan-search" }
 
 // figureRow is one way of planning with what it comes to.
 type figureRow struct {
@@ -38,8 +53,19 @@ type figureRow struct {
 	Ours    bool
 }
 
+// Difference is what a way takes more or less than the proposal.
+func (r figureRow) Difference() string {
+	switch {
+	case r.More > 0:
+		return "+" + strconv.FormatInt(r.More, 10)
+	case r.More < 0:
+		return "−" + strconv.FormatInt(-r.More, 10)
+	}
+	return "0"
+}
+
 // changeKeys are the fields a change travels in.
-var changeKeys = []string{"do", "keep", "line", "steps", "machine", "before", "at", "pin", "kind", "from", "to", "reason", "id", "version", "order", "coil"}
+var changeKeys = []string{"do", "keep", "line", "steps", "machine", "before", "at", "pin", "kind", "from", "to", "reason", "id", "version", "order", "by", "coil", "left"}
 
 // readChange reads a change from where its fields are: the address or a form.
 func (v *visit) readChange(get func(string) string) (c desk.PlanChange, err error) {
@@ -66,75 +92,127 @@ func (v *visit) readChange(get func(string) string) (c desk.PlanChange, err erro
 	case "free":
 		c.Free = number("id")
 	case "rush":
-		c.Rush = number("order")
+		c.Rush, c.By = number("order"), moment("by")
 	case "drop":
 		c.Drop, c.Reason = number("order"), get("reason")
 	case "coil":
-		c.Coil = number("coil")
+		c.Coil, c.Left = number("coil"), measure.Length(number("left"))
 	default:
 		err = fault.NotFoundf("there is no such change")
 	}
 	return c, err
 }
 
-func (v *visit) newProposalPage(get func(string) string) (*proposalPage, error) {
+// newProposalPage works a change out; while that takes longer than a person
+// likes to wait for a page, it gives how the search goes instead.
+func (v *visit) newProposalPage(get func(string) string) (*proposalPage, *searchPage, error) {
 	c, err := v.readChange(get)
 	if err != nil {
-		return nil, err
-	}
-	p := &proposalPage{
-		Base:  Base{Title: "Proposal", Sheet: "Run plan", Tabs: v.planTabs("Best plan"), Block: Block{Thing: "Run plan", State: "proposal"}},
-		Costs: v.actor.Role != party.Operator, Owner: v.actor.Role == party.Owner,
-	}
-	p.Proposal, err = v.desk.ProposeChange(v.ctx(), v.actor, c)
-	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	q := url.Values{}
+	p := &proposalPage{
+		Base:  Base{Title: "Best plan", Sheet: "Run plan", Tabs: v.planTabs("Best plan"), Block: Block{Thing: "Run plan", State: "proposal"}},
+		Costs: v.actor.Role != party.Operator, Owner: v.actor.Role == party.Owner,
+	}
 	for _, key := range changeKeys {
 		if value := get(key); value != "" {
 			q.Set(key, value)
 			p.Sent = append(p.Sent, Option{key, value})
 		}
 	}
+	var underway *desk.Underway
+	p.Proposal, underway, err = v.desk.LookForChange(v.ctx(), v.actor, c, v.s.patience)
+	if err != nil {
+		return nil, nil, err
+	}
+	if underway != nil {
+		return nil, v.newSearchPage(*underway, q), nil
+	}
 	p.title(c)
 	p.figures()
 	p.other(c, q)
-	p.draw(v)
-	return p, nil
+	return p, nil, p.draw(v)
+}
+
+func (v *visit) newSearchPage(u desk.Underway, q url.Values) *searchPage {
+	p := &searchPage{
+		Base:     Base{Title: "Working out the plan", Sheet: "Run plan", Tabs: v.planTabs("Best plan"), Small: true, Block: Block{Thing: "Run plan", State: "being worked out"}},
+		Underway: u, Seconds: int(v.desk.Now().Sub(u.Since).Seconds()), Again: "/plan/proposal?" + q.Encode(),
+	}
+	if took := u.Last.Took; took >= time.Second {
+		p.Last = fmt.Sprintf("The last one, of %s, took %s.", countSaid(u.Last.Lines, "line", "lines"), countSaid(int((took+time.Second/2)/time.Second), "second", "seconds"))
+	}
+	return p
+}
+
+// show answers with the page, which the browser asks for again by itself, with
+// or without script, until the plan is there.
+func (p *searchPage) show(v *visit) error {
+	wait := 1
+	if p.Seconds >= 10 {
+		wait = 2
+	}
+	v.c.Header("Refresh", fmt.Sprintf("%d; url=%s", wait, p.Again))
+	v.c.Header("Cache-Control", "no-store")
+	return v.show(p)
+}
+
+// changeNames gives the heading and the word on the button of each kind of change.
+func changeNames(c desk.PlanChange) (title, adopt string) {
+	switch {
+	case c.Undo:
+		return "Back to the plan before", "Take it back"
+	case c.Move != nil:
+		return "Move a run", "Move it"
+	case c.Block != nil && c.Block.Kind == stock.Opening:
+		return "Open more time", "Open it and adopt"
+	case c.Block != nil && c.Block.ID != 0:
+		return "Move taken time", "Move it and adopt"
+	case c.Block != nil:
+		return map[stock.BlockKind]string{
+			stock.OwnJob: "Own job", stock.Service: "Service", stock.Down: "Machine down", stock.Away: "Operator away",
+		}[c.Block.Kind], "Take the time and adopt"
+	case c.Free != 0:
+		return "Give time back", "Give it back and adopt"
+	case c.Rush != 0:
+		return "Rush order", "Make it urgent and adopt"
+	case c.Drop != 0:
+		return "Cancel an order", "Cancel it and adopt"
+	case c.Coil != 0 && c.Left == 0:
+		return "A coil is gone", "Close the coil and adopt"
+	case c.Coil != 0:
+		return "A coil is short", "Book it and adopt"
+	case c.Keep:
+		return "Keep the order, timed anew", "Adopt this plan"
+	}
+	return "Best plan", "Adopt this plan"
 }
 
 func (p *proposalPage) title(c desk.PlanChange) {
-	p.Adopt = "Adopt this plan"
-	p.Title = "Best plan"
-	switch {
-	case c.Undo:
-		p.Title, p.Adopt = "Back to the plan before", "Take the plan before"
-	case c.Move != nil:
-		p.Title, p.Adopt = "Move a run", "Move it"
-	case c.Block != nil:
-		p.Title, p.Adopt = "Take time: "+c.Words(p.Proposal.Zone), "Take the time and adopt"
-		if c.Block.Kind == stock.Opening {
-			p.Title, p.Adopt = "Open more time: "+c.Words(p.Proposal.Zone), "Open it and adopt"
-		}
-	case c.Free != 0:
-		p.Title, p.Adopt = "Give time back", "Give it back and adopt"
-	case c.Rush != 0:
-		p.Title, p.Adopt = "Make an order urgent", "Make it urgent and adopt"
-	case c.Drop != 0:
-		p.Title, p.Adopt = "Cancel an order", "Cancel it and adopt"
-	case c.Coil != 0:
-		p.Title, p.Adopt = "A coil is gone", "Close the coil and adopt"
-	case c.Keep:
-		p.Title = "Keep the order, timed anew"
+	p.Title, p.Adopt = changeNames(c)
+	if c != (desk.PlanChange{}) && c != (desk.PlanChange{Keep: true}) {
+		p.What = sentence(p.Proposal.What)
 	}
 	if len(p.Proposal.Moved) == 0 && p.Proposal.Shifted == 0 && c == (desk.PlanChange{}) {
 		p.Adopt = ""
 	}
 	after := p.Proposal.After
 	if len(p.Proposal.Places) > 0 {
-		p.Says = append(p.Says, minutesSaid(after.Minutes)+" of changeover. "+lateSaid(after.Late), boundSaid(p.Proposal.Possible))
+		p.Says = append(p.Says, minutesSaid(after.Minutes)+" of changeover. "+lateSaid(after.Late), punctualSaid(p.Proposal)+boundSaid(p.Proposal.Possible))
 	}
+}
+
+// punctualSaid tells whether it can be helped that orders are late, where a plan
+// was looked for.
+func punctualSaid(p desk.Proposal) string {
+	switch {
+	case p.After.Late == 0 || p.Possible < 0:
+		return ""
+	case p.Result.Bound.Proven >= 1:
+		return "No plan is late by less. "
+	}
+	return "Whether less could be late isn't known. "
 }
 
 // figures puts the plan before, the proposal and the rules of thumb side by side.
@@ -148,11 +226,23 @@ func (p *proposalPage) figures() {
 	}
 	add("This proposal", pr.After.Minutes, pr.After.Late, pr.After.Worth.Format(), true)
 	if pr.Before.Known && pr.Before.Lines > 0 {
-		add("The plan as it stands", pr.Before.Minutes, pr.Before.Late, pr.Before.Worth.Format(), false)
+		add("The plan as it stands"+besideSaid(pr.Before.Lines-len(pr.Places)), pr.Before.Minutes, pr.Before.Late, pr.Before.Worth.Format(), false)
 	}
 	for _, r := range pr.Rules {
 		add(r.Rule, r.Minutes, r.Late, r.Worth.Format(), false)
 	}
+}
+
+// besideSaid tells that the plan as it stands has other lines than the proposal,
+// so that its minutes don't compare.
+func besideSaid(more int) string {
+	switch {
+	case more < 0:
+		return ", without " + countSaid(-more, "line", "lines")
+	case more > 0:
+		return ", with " + countSaid(more, "line more", "lines more")
+	}
+	return ""
 }
 
 // other links to the same change planned the other way.
@@ -169,26 +259,27 @@ func (p *proposalPage) other(c desk.PlanChange, q url.Values) {
 	p.Other = Link{Name: "Keep the order of the runs instead", Path: "/plan/proposal?" + q.Encode()}
 }
 
-func (p *proposalPage) draw(v *visit) {
+func (p *proposalPage) draw(v *visit) error {
 	pr := p.Proposal
 	if len(pr.Runs) == 0 {
-		return
+		return nil
 	}
 	machines, err := v.desk.Machines(v.ctx())
 	if err != nil {
-		return
+		return err
 	}
-	shown := planPage{Plan: desk.RunPlan{Machines: machines, Runs: pr.Runs, Now: pr.At, Zone: pr.Zone}}
-	if b := pr.Change.Block; b != nil {
-		shown.Plan.Blocks = []stock.Block{*b}
+	shown := planPage{Plan: desk.RunPlan{Machines: machines, Runs: pr.Runs, Now: pr.At, Zone: pr.Zone, Blocks: pr.Blocks, Open: pr.Open}}
+	draw := func(id string, days int, width float64) template.HTML {
+		view := shown.lanes(id, pr.At.In(pr.Zone), days)
+		view.Title, view.Desc, view.Width = "The plan proposed", "What moves stands in the list below.", width
+		return view.Picture().SVG()
 	}
-	view := shown.lanes("proposal", mondayOf(pr.At.In(pr.Zone)), 7)
-	if last := lastEnd(pr.Runs).In(pr.Zone); last.After(view.First.AddDate(0, 0, 7)) {
-		view = shown.lanes("proposal", mondayOf(pr.At.In(pr.Zone)), 12)
+	days := 7
+	if y, m, d := pr.At.In(pr.Zone).Date(); lastEnd(pr.Runs).After(time.Date(y, m, d+days, 0, 0, 0, 0, pr.Zone)) {
+		days = 12
 	}
-	view.Title = "The plan proposed"
-	view.Desc = "What moves stands in the list below."
-	p.Picture = view.Picture().SVG()
+	p.Wide, p.Narrow = draw("proposal", days, 0), draw("proposal-phone", 2, 560)
+	return nil
 }
 
 func lastEnd(runs []desk.Run) (last time.Time) {
@@ -203,13 +294,18 @@ func lastEnd(runs []desk.Run) (last time.Time) {
 // Time writes a moment as the lists have it.
 func (p *proposalPage) Time(t time.Time) string { return planTime(t, p.Proposal.Zone) }
 
+// LateBy writes by how much a promise is missed.
+func (*proposalPage) LateBy(p desk.Promise) string { return spanSaid(p.Late()) }
+
 func showProposal(v *visit) error {
-	p, err := v.newProposalPage(v.query)
-	if fault.Is(err, fault.Conflict) {
+	p, search, err := v.newProposalPage(v.query)
+	switch {
+	case fault.Is(err, fault.Conflict):
 		return v.noPlan(err)
-	}
-	if err != nil {
+	case err != nil:
 		return err
+	case search != nil:
+		return search.show(v)
 	}
 	return v.show(p)
 }
@@ -230,17 +326,31 @@ func doAdopt(v *visit) error {
 	if err != nil {
 		return err
 	}
-	proposal, err := v.desk.AdoptChange(v.ctx(), v.actor, c, v.number("stamp"))
+	proposal, err := v.adopt(c)
 	if fault.Is(err, fault.Conflict) {
-		p, fresh := v.newProposalPage(v.posted)
-		if fresh != nil {
+		p, search, fresh := v.newProposalPage(v.posted)
+		switch {
+		case fresh != nil:
 			return v.noPlan(err)
+		case search != nil:
+			return v.redirectSaying(search.Again, v.sentence(fault.All(err)[0]))
 		}
 		return v.again(p, err)
 	}
 	if err != nil {
 		return err
 	}
-	said := "Adopted: " + minutesSaid(proposal.After.Minutes) + " of changeover. " + lateSaid(proposal.After.Late)
+	said := "Adopted: " + proposal.What + "."
+	if c.Undo {
+		said = sentence(proposal.What)
+	}
+	said += " " + minutesSaid(proposal.After.Minutes) + " of changeover. " + lateSaid(proposal.After.Late)
 	return v.redirectSaying("/plan", said)
+}
+
+func (v *visit) adopt(c desk.PlanChange) (desk.Proposal, error) {
+	if err := v.desk.StillHolds(time.Unix(v.number("worked"), 0)); err != nil {
+		return desk.Proposal{}, err
+	}
+	return v.desk.AdoptChange(v.ctx(), v.actor, c, v.number("stamp"))
 }

@@ -109,6 +109,7 @@ func table() []route {
 		{"GET", "/plan/proposal", rackers, showProposal, 0},
 		{"POST", "/plan/move", rackers, doMoveRun, unkeyed},
 		{"POST", "/plan/adopt", rackers, doAdopt, 0},
+		{"GET", "/plan/history", rackers, showPlanHistory, 0},
 		{"GET", "/plan/calendar", rackers, showCalendar, 0},
 		{"POST", "/plan/calendar", hands, doLookAtBlock, unkeyed},
 		{"POST", "/plan/calendar/order", desks, doLookAtOrder, unkeyed},

@@ -39,20 +39,25 @@ type Options struct {
 	// MaxInFlight is how many requests are worked on at once; others wait a
 	// second for a place, then get 503. 64 by default.
 	MaxInFlight int
+
+	// Patience is how long a page waits for a plan to be worked out before it
+	// says that it is; 400 ms by default, not at all when negative.
+	Patience time.Duration
 }
 
 // Server answers requests for a desk. It is an http.Handler.
 type Server struct {
-	desk    *desk.Desk
-	log     *slog.Logger
-	engine  *gin.Engine
-	pages   *pages
-	assets  *assets
-	secure  bool // reached by https
-	marks   bool // pages can be read in words.Marked
-	guard   *http.CrossOriginProtection
-	places  chan struct{}
-	metrics *metrics
+	desk     *desk.Desk
+	log      *slog.Logger
+	engine   *gin.Engine
+	pages    *pages
+	assets   *assets
+	secure   bool // reached by https
+	marks    bool // pages can be read in words.Marked
+	guard    *http.CrossOriginProtection
+	places   chan struct{}
+	patience time.Duration
+	metrics  *metrics
 
 	hasOwner atomic.Bool // once true it stays so
 }
@@ -63,8 +68,9 @@ func New(d *desk.Desk, o Options) (*Server, error) {
 	s := &Server{
 		desk: d, log: desk.LogRequests(o.Log),
 		secure: strings.HasPrefix(d.BaseURL(), "https://"), marks: o.Dev,
-		guard:  http.NewCrossOriginProtection(),
-		places: make(chan struct{}, cmp.Or(o.MaxInFlight, 64)),
+		guard:    http.NewCrossOriginProtection(),
+		places:   make(chan struct{}, cmp.Or(o.MaxInFlight, 64)),
+		patience: cmp.Or(o.Patience, 400*time.Millisecond),
 	}
 	s.metrics = newMetrics(func() float64 { return float64(len(s.places)) })
 	var err error

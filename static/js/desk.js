@@ -12,9 +12,12 @@
     if (form.dataset.sent) return e.preventDefault();
     form.dataset.sent = "yes";
     setTimeout(() => delete form.dataset.sent, 5000);
+    const button = e.submitter;
+    if (button) setTimeout(() => e.defaultPrevented || button.setAttribute("aria-busy", "true"), 300); // it takes long: say so
   });
   addEventListener("pageshow", () => {
     for (const form of document.forms) delete form.dataset.sent;
+    for (const button of document.querySelectorAll("button[aria-busy]")) button.removeAttribute("aria-busy");
   });
 
   for (const menu of document.querySelectorAll("details.menu")) {

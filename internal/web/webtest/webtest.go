@@ -4,6 +4,7 @@ package webtest
 
 import (
 	"bytes"
+	"cmp"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
@@ -69,6 +70,7 @@ func Empty(t testing.TB, s *store.Store, o web.Options) *Site {
 	t.Helper()
 	site := &Site{now: time.Date(2026, 3, 2, 14, 0, 0, 0, time.UTC), people: map[party.Role]party.Person{}, password: Password}
 	site.Desk = desk.New(s, desk.Options{Now: site.Now, Log: o.Log})
+	o.Patience = cmp.Or(o.Patience, time.Minute) // a page with its plan, however busy the machine is
 	handler, err := web.New(site.Desk, o)
 	if err != nil {
 		t.Fatal(err)
