@@ -451,6 +451,32 @@ func (s *shop) check() {
 	}
 }
 
+// taxTold holds the tax report against the journal, jurisdiction by jurisdiction.
+func (s *shop) taxTold() {
+	var invoices []books.Invoice
+	var memos []books.Memo
+	sold := usd(0)
+	for number, inv := range s.invoices {
+		invoices, memos = append(invoices, inv), append(memos, s.memos[number]...)
+		sold = sold.Add(inv.Subtotal)
+	}
+	for _, m := range memos {
+		sold = sold.Sub(m.Subtotal)
+	}
+	entries := make([]books.Entry, len(s.journal))
+	for i, p := range s.journal {
+		entries[i] = p.Entry
+	}
+	for _, sum := range books.TaxSums(books.TaxRows(invoices, memos)) {
+		if owed := books.Balance(entries, books.SalesTax(sum.Jurisdiction), 0).Neg(); owed.Cmp(sum.Tax) != 0 {
+			s.Errorf("%s: %s of tax told, %s in the journal", sum.Jurisdiction, sum.Tax, owed)
+		}
+		if sum.Base.Add(sum.Exempt).Add(sum.Other).Cmp(sum.Subtotal) != 0 || sum.Jurisdiction == "City" && sum.Subtotal.Cmp(sold) != 0 {
+			s.Errorf("%s: %s taxed, %s exempt and %s not taxed make %s of %s sold", sum.Jurisdiction, sum.Base, sum.Exempt, sum.Other, sum.Subtotal, sold)
+		}
+	}
+}
+
 // TestRandomHistories runs 10,000 random operations, many of them impossible:
 // each is either done or refused with a fault, and the books agree throughout.
 func TestRandomHistories(t *testing.T) {
@@ -481,6 +507,7 @@ func TestRandomHistories(t *testing.T) {
 		}
 	}
 	s.lookBack(20)
+	s.taxTold()
 	for _, op := range ops {
 		if s.done[op.name] < 20 {
 			t.Errorf("%s was done %d times only", op.name, s.done[op.name])

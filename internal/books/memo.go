@@ -57,8 +57,8 @@ func (inv Invoice) Whole(before []Memo, day time.Time, reason string) MemoDraft 
 		u := usedOf(line, before)
 		switch {
 		case u.net.Cmp(line.Net) >= 0:
-		case u.net.IsZero():
-			d.Lines = append(d.Lines, MemoLine{ID: line.ID, Quantity: line.Quantity})
+		case !u.priceOnly: // what is left of the goods is worth what is left of the line
+			d.Lines = append(d.Lines, MemoLine{ID: line.ID, Quantity: line.Quantity.Sub(u.quantity)})
 		default:
 			d.Lines = append(d.Lines, MemoLine{ID: line.ID, Amount: line.Net.Sub(u.net)})
 		}
@@ -111,7 +111,7 @@ func (inv Invoice) Credit(number string, d MemoDraft, before []Memo) (Credited, 
 		return Credited{}, err
 	}
 	m.addUp(inv.Currency)
-	if err := m.within(inv.Left(before).Sub(d.Forgiven)); err != nil {
+	if err := m.within(inv.Left(before), d.Forgiven); err != nil {
 		return Credited{}, err
 	}
 	return m.post()
@@ -188,8 +188,9 @@ func (inv Invoice) LeftOfCharge(a Adjustment, before []Memo) money.Amount {
 
 // used is what earlier memos took back of a line.
 type used struct {
-	quantity money.Rate
-	net      money.Amount
+	quantity  money.Rate
+	net       money.Amount
+	priceOnly bool // some of it was money off without goods
 }
 
 func usedOf(line Line, before []Memo) (u used) {
@@ -200,7 +201,9 @@ func usedOf(line Line, before []Memo) (u used) {
 				continue
 			}
 			u.net = u.net.Add(ml.Net)
-			if !ml.PriceOnly {
+			if ml.PriceOnly {
+				u.priceOnly = true
+			} else {
 				u.quantity = u.quantity.Add(ml.Quantity)
 			}
 		}
@@ -226,7 +229,11 @@ func (inv Invoice) memoLine(ml MemoLine, before []Memo) (Line, error) {
 		}
 		u := usedOf(line, before)
 		switch {
-		case ml.Quantity.Sign() < 0 || ml.Amount.Sign() < 0 || ml.Quantity.IsZero() == ml.Amount.IsZero():
+		case ml.Amount.Sign() < 0:
+			return line, fault.Invalidf("amount", "the amount must be above 0")
+		case ml.Quantity.Sign() < 0:
+			return line, fault.Invalidf("quantity", "the quantity must be above 0")
+		case ml.Quantity.IsZero() == ml.Amount.IsZero():
 			return line, fault.Invalidf("quantity", "give either the quantity taken back or the amount taken off")
 		case !ml.Amount.IsZero():
 			return line.lessPrice(ml.Amount, u)
@@ -250,7 +257,7 @@ func (line Line) lessPrice(amount money.Amount, u used) (Line, error) {
 func (line Line) lessGoods(q money.Rate, u used) (Line, error) {
 	q = q.Shorten(quantityPlaces)
 	if left := line.Quantity.Sub(u.quantity); exceeds(q, left) {
-		return line, fault.Invalidf("quantity", "only %s %s of this line are left to credit", left, line.Unit)
+		return line, fault.Invalidf("quantity", "only %s of this line are left to credit", withUnit(left, line.Unit))
 	}
 	done, err := extend(u.quantity, line.UnitPrice, line.Net.Currency())
 	if err != nil {
@@ -266,6 +273,14 @@ func (line Line) lessGoods(q money.Rate, u used) (Line, error) {
 	}
 	line.Detail, line.Quantity, line.Net = "", q, net
 	return line, nil
+}
+
+// withUnit writes a quantity for people.
+func withUnit(q money.Rate, unit string) string {
+	if unit == UnitLinealFoot {
+		return q.Shorten(3).String() + " ft"
+	}
+	return q.Shorten(3).String()
 }
 
 func (inv Invoice) memoAdjustment(ma MemoAdjustment, before []Memo) (Adjustment, error) {
@@ -331,12 +346,15 @@ func (t TaxLine) taxOn(base money.Amount) (money.Amount, error) {
 	return money.Min(tax, t.Tax), err
 }
 
-func (m Memo) within(left money.Amount) error {
+func (m Memo) within(left, forgiven money.Amount) error {
 	switch {
 	case m.Total.Sign() <= 0:
 		return fault.Invalidf("lines", "this credits nothing")
 	case left.Less(m.Total):
 		return fault.Invalidf("lines", "this comes to %s, but only %s of %s is left to credit", m.Total.Format(), left.Format(), m.Invoice)
+	case left.Sub(forgiven).Less(m.Total):
+		return fault.Invalidf("lines", "this comes to %s, but only %s of %s is left to credit: %s of it was let off already, as discount or written off",
+			m.Total.Format(), left.Sub(forgiven).Format(), m.Invoice, forgiven.Format())
 	}
 	return nil
 }

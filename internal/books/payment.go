@@ -206,7 +206,7 @@ func (c Credit) takes(amount money.Amount, day time.Time) error {
 // tax falls on it is for local law.
 func KeepDeposit(c Credit, amount money.Amount, reason string, day time.Time) (Credit, Entry, error) {
 	if c.Kind != DepositCredit {
-		return c, Entry{}, fault.Conflictf("%s isn't a deposit", c.Number)
+		return c, Entry{}, fault.New(fault.Conflict, "what", "%s isn't a deposit; only a deposit is kept", c.Number)
 	}
 	return c.give(amount, DepositsKept, "Deposit kept", reason, day)
 }

@@ -132,7 +132,7 @@ func TestRefundKeepRecover(t *testing.T) {
 		t.Fatal(c, e, err)
 	}
 	_, _, err = books.KeepDeposit(c, usd(1), "cancelled after cutting", day("2026-03-07"))
-	refused(t, err, fault.Conflict, "")
+	refused(t, err, fault.Conflict, "what")
 	dep, _, err := books.Payment{Number: "P-2", Customer: 7, Day: day("2026-03-02"), Method: books.ByCash, Deposit: true, Order: "O-1", Amount: usd(500)}.Receive()
 	if err != nil {
 		t.Fatal(err)

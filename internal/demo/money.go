@@ -175,9 +175,9 @@ func (t *till) pay(ctx context.Context, bill desk.Bill, by books.Method, part in
 	switch by {
 	case books.ByCheck:
 		t.checks += 1 + t.r.IntN(40)
-		m.Reference = fmt.Sprintf("check %d", t.checks)
+		m.Reference = fmt.Sprint(t.checks)
 	case books.ByTransfer:
-		m.Reference = "transfer " + bill.Invoice.Number
+		m.Reference = bill.Invoice.Number
 	case books.ByCard:
 		m.Reference = fmt.Sprintf("slip %d", 900+t.r.IntN(90))
 	}

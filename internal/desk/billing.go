@@ -22,9 +22,8 @@ type billing struct {
 	groups map[string]string // sales group by item of the price
 	lines  []price.Line      // of the accepted offer
 	rows   map[string]billRow
-	before []books.Invoice
-	memos  []books.Memo
-	undone []books.Memo // those of invoices that were credited whole: what they billed is billed anew
+	before []books.Invoice // but those that were credited whole: what they billed is billed anew
+	memos  []books.Memo    // on those
 }
 
 // billRow is a row of goods: how it is named, and how many pieces of it the
@@ -37,19 +36,19 @@ type billRow struct {
 
 // newBilling takes the accepted offer apart.
 func newBilling(in price.Input, offer price.Offer, before []books.Invoice, memos []books.Memo) billing {
-	b := billing{tax: in.Shop.Tax, groups: map[string]string{}, lines: offer.Lines, rows: map[string]billRow{}, before: before, memos: memos}
+	b := billing{tax: in.Shop.Tax, groups: map[string]string{}, lines: offer.Lines, rows: map[string]billRow{}}
 	for _, it := range in.Order.Items {
 		b.groups[it.ID] = it.Group
 	}
 	for _, inv := range before {
-		var of []books.Memo
+		var on []books.Memo
 		for _, m := range memos {
 			if m.Invoice == inv.Number {
-				of = append(of, m)
+				on = append(on, m)
 			}
 		}
-		if inv.Left(of).IsZero() {
-			b.undone = append(b.undone, of...)
+		if !inv.Left(on).IsZero() {
+			b.before, b.memos = append(b.before, inv), append(b.memos, on...)
 		}
 	}
 	return b
@@ -129,14 +128,8 @@ func (b billing) groupOf(item string) string {
 }
 
 // invoiced is the quantity of a row that isn't to be billed again: what earlier
-// invoices hold, less those that were credited whole. Goods credited in part
-// (returned, leaking, bent) stay credited.
-func (b billing) invoiced(id string) money.Rate { return b.billedLess(id, b.undone) }
-
-// kept is the quantity of a row on earlier invoices less all goods credited.
-func (b billing) kept(id string) money.Rate { return b.billedLess(id, b.memos) }
-
-func (b billing) billedLess(id string, memos []books.Memo) (sum money.Rate) {
+// invoices hold. Goods credited in part (returned, leaking, bent) stay credited.
+func (b billing) invoiced(id string) (sum money.Rate) {
 	for _, inv := range b.before {
 		for _, l := range inv.Lines {
 			if l.ID == id {
@@ -144,7 +137,13 @@ func (b billing) billedLess(id string, memos []books.Memo) (sum money.Rate) {
 			}
 		}
 	}
-	for _, m := range memos {
+	return sum
+}
+
+// kept is the quantity of a row on earlier invoices less all goods credited.
+func (b billing) kept(id string) money.Rate {
+	sum := b.invoiced(id)
+	for _, m := range b.memos {
 		for _, l := range m.Lines {
 			if l.ID == id && !l.PriceOnly {
 				sum = sum.Sub(l.Quantity)
@@ -209,7 +208,7 @@ func handedShare(goods []books.OrderLine) (money.Rate, error) {
 	return billed.Div(ordered), nil
 }
 
-// charged is what earlier invoices hold of a charge, less those credited whole.
+// charged is what earlier invoices hold of a charge.
 func (b billing) charged(l price.Line, reason string) (sum money.Amount) {
 	sum = money.Cents(0, l.Amount.Currency())
 	same := func(a books.Adjustment) bool {
@@ -222,13 +221,6 @@ func (b billing) charged(l price.Line, reason string) (sum money.Amount) {
 		for _, a := range inv.Adjustments {
 			if same(a) {
 				sum = sum.Add(a.Amount)
-			}
-		}
-	}
-	for _, m := range b.undone {
-		for _, a := range m.Adjustments {
-			if same(a) {
-				sum = sum.Sub(a.Amount)
 			}
 		}
 	}

@@ -282,6 +282,7 @@ type PaymentFile struct {
 	Customer party.Customer
 	Credit   books.Credit
 	Changes  []Change
+	Banked   bool // money was paid in at the bank since it came
 }
 
 // PaymentFile gives one payment, to staff who deal with money.
@@ -299,10 +300,32 @@ func (d *Desk) PaymentFile(ctx context.Context, actor party.Actor, id int64) (f 
 		if f.Credit, err = tx.Credit(f.Payment.Payment.Number); err != nil {
 			return err
 		}
-		f.Changes, err = tx.ChangesOfCredit(f.Credit.Number)
+		if f.Changes, err = tx.ChangesOfCredit(f.Credit.Number); err != nil {
+			return err
+		}
+		f.Banked, err = bankedSince(tx, f.Payment.Payment)
 		return err
 	})
 	return f, err
+}
+
+// bankedSince reports whether the drawer was paid in at the bank after a payment
+// was entered, or whether the payment went to the bank by itself.
+func bankedSince(tx *store.Tx, p books.Payment) (bool, error) {
+	list, err := tx.Journal(JournalFilter{From: p.Day, Account: books.Cash})
+	if err != nil {
+		return false, err
+	}
+	own, err := tx.Journal(JournalFilter{Document: p.Number, CustomerID: p.Customer})
+	if err != nil || len(own) == 0 {
+		return false, err
+	}
+	for _, e := range list {
+		if e.No == own[0].No || e.No > own[0].No && e.Entry.Customer() == 0 && e.Entry.On(books.Undeposited).Sign() < 0 {
+			return true, nil
+		}
+	}
+	return false, nil
 }
 
 // InvoiceRecord is an invoice with all that became of it.
@@ -402,9 +425,22 @@ func (d *Desk) Journal(ctx context.Context, actor party.Actor, f JournalFilter) 
 	return list, err
 }
 
-// JournalCSV gives the journal from a day to a day as a file for any accountant.
-func (d *Desk) JournalCSV(ctx context.Context, actor party.Actor, from, to time.Time) ([]byte, error) {
-	list, err := d.Journal(ctx, actor, JournalFilter{From: from, To: to})
+// AccountsUsed gives every account that was ever posted on, to those who keep
+// the books.
+func (d *Desk) AccountsUsed(ctx context.Context, actor party.Actor) (list []books.Account, err error) {
+	if err := keepsBooks(actor); err != nil {
+		return nil, err
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		list, err = tx.AccountsUsed()
+		return err
+	})
+	return list, err
+}
+
+// JournalCSV gives entries of the journal as a file for any accountant.
+func (d *Desk) JournalCSV(ctx context.Context, actor party.Actor, f JournalFilter) ([]byte, error) {
+	list, err := d.Journal(ctx, actor, f)
 	if err != nil {
 		return nil, err
 	}

@@ -72,6 +72,32 @@ func TestMemoByPiecesAndCharges(t *testing.T) {
 	w.sound(t)
 }
 
+// An invoice that was credited in part and then whole is undone: everything is
+// billed anew, once.
+func TestInvoiceAnewAfterPartAndWhole(t *testing.T) {
+	for name, part := range map[string]desk.MemoAsk{
+		"goods": {Pieces: []desk.MemoPieces{{ID: "1.1", Pieces: 1}}},
+		"money": {Lines: []books.MemoLine{{ID: "1.1", Amount: cash(777)}}},
+	} {
+		w := newWorks(t)
+		wrong := w.billed(t, desk.InvoiceAsk{}, 3, 12*measure.Foot+6*measure.Inch+measure.Inch/2)
+		part.InvoiceID, part.Reason = wrong.ID, "a part of it"
+		first := must[desk.Note](t)(w.CreditMemo(t.Context(), keeper, part)).Memo
+		rest := must[desk.Note](t)(w.CreditMemo(t.Context(), keeper, desk.MemoAsk{InvoiceID: wrong.ID, Reason: "billed to the wrong job", Whole: true})).Memo
+		if first.Total.Add(rest.Total).Cmp(wrong.Invoice.Total) != 0 || first.TaxTotal.Add(rest.TaxTotal).Cmp(wrong.Invoice.TaxTotal) != 0 {
+			t.Errorf("%s: %s and %s credit %s", name, first.Total, rest.Total, wrong.Invoice.Total)
+		}
+		again := w.invoice(t, wrong.OrderID)
+		if again.Invoice.Total.Cmp(wrong.Invoice.Total) != 0 || again.Invoice.Lines[0].Quantity.Cmp(wrong.Invoice.Lines[0].Quantity) != 0 {
+			t.Errorf("%s: billed anew for %s, at first %s", name, again.Invoice.Total, wrong.Invoice.Total)
+		}
+		if f := must[desk.InvoiceRecord](t)(w.InvoiceRecord(t.Context(), keeper, again.ID)); len(f.Over) > 0 {
+			t.Errorf("%s: %+v should be taken back of it", name, f.Over)
+		}
+		w.sound(t)
+	}
+}
+
 // An order's deposit is taken off its last invoice whole, though part of the
 // total is held back; a credit of the whole also clears what is held back, so
 // that nobody owes or is owed a part of what never was.

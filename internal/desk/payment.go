@@ -373,8 +373,15 @@ func (d *Desk) PayIn(ctx context.Context, actor party.Actor, amount money.Amount
 		if err != nil {
 			return err
 		}
-		if drawer.Less(amount) {
+		then, err := tx.AccountBalanceOn(books.Undeposited, 0, day, s.seller.Currency)
+		if err != nil {
+			return err
+		}
+		switch {
+		case drawer.Less(amount):
 			return fault.Invalidf("amount", "only %s is waiting to be paid in", drawer.Format())
+		case then.Less(amount):
+			return fault.Invalidf("amount", "only %s was waiting on that day", then.Format())
 		}
 		e, err := books.Bank(amount, day, strings.TrimSpace(reference))
 		if err != nil {

@@ -155,6 +155,24 @@ func (tx *Tx) Memos(f BooksFilter) ([]Note, error) {
 	return decoded(rows, memoRow.note)
 }
 
+// IssuedBetween gives the invoices and credit memos of some days, both included.
+func (tx *Tx) IssuedBetween(from, to time.Time) ([]Bill, []Note, error) {
+	var invoices []invoiceRow
+	if err := tx.db.Where("issued BETWEEN ? AND ?", dayText(from), dayText(to)).Order("id").Find(&invoices).Error; err != nil {
+		return nil, nil, err
+	}
+	var memos []memoRow
+	if err := tx.db.Where("day BETWEEN ? AND ?", dayText(from), dayText(to)).Order("id").Find(&memos).Error; err != nil {
+		return nil, nil, err
+	}
+	bills, err := decoded(invoices, invoiceRow.bill)
+	if err != nil {
+		return nil, nil, err
+	}
+	notes, err := decoded(memos, memoRow.note)
+	return bills, notes, err
+}
+
 // decoded turns rows that hold a record into values, or names the first that
 // can't be read.
 func decoded[R, V any](rows []R, value func(R) (V, error)) ([]V, error) {

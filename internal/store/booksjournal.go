@@ -64,7 +64,8 @@ type JournalFilter struct {
 	From, To   time.Time // days, both included
 	CustomerID int64
 	Document   string
-	Newest     int // only so many, the newest
+	Account    books.Account // entries with a posting on it
+	Newest     int           // only so many, the newest
 }
 
 // Journal gives entries by number. Each is made again from what is stored, so
@@ -82,6 +83,9 @@ func (tx *Tx) Journal(f JournalFilter) ([]books.Posted, error) {
 	}
 	if f.Document != "" {
 		q = q.Where("document = ?", f.Document)
+	}
+	if f.Account != "" {
+		q = q.Where("no IN (SELECT entry_no FROM postings WHERE account = ?)", string(f.Account))
 	}
 	if f.Newest != 0 {
 		q = q.Limit(f.Newest)
@@ -145,6 +149,12 @@ func (tx *Tx) AccountBalanceOn(a books.Account, customerID int64, through time.T
 	var sum int64
 	err := q.Scan(&sum).Error
 	return money.Cents(sum, c), err
+}
+
+// AccountsUsed gives every account that was ever posted on, in order.
+func (tx *Tx) AccountsUsed() (list []books.Account, err error) {
+	err = tx.db.Table("postings").Distinct("account").Order("account").Pluck("account", &list).Error
+	return list, err
 }
 
 type closeRow struct {

@@ -64,6 +64,7 @@ func (p *accountPage) offFields() {
 			p.Off.Options = append(p.Off.Options, Option{o.Number, fmt.Sprintf("%s, %s, %s open", o.Number, o.Kind, o.Open.Format())})
 		}
 	}
+	p.Off.onlyOne()
 	p.OffAmount = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Short: true, Prefix: "off."}
 	p.OffReason = Field{Name: "reason", Label: "Reason", Prefix: "off."}
 }
@@ -73,12 +74,20 @@ func (p *accountPage) creditFields() {
 	for _, c := range p.A.Credits {
 		p.Credit.Options = append(p.Credit.Options, Option{c.Number, fmt.Sprintf("%s, %s, %s open", c.Number, c.Kind, c.Open.Format())})
 	}
+	p.Credit.onlyOne()
 	p.What = Field{Name: "what", Label: "What to do with it", Options: []Option{{"apply", "Pay what is owed"}, {"refund", "Pay it back"}, {"keep", "Keep the deposit"}, {"recover", "Against bad debt"}}}
 	p.UseAmount = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Optional: true, Help: "Not needed for paying what is owed.", Prefix: "use."}
 	p.UseMethod = Field{Name: "method", Label: "Paid back by", Options: methods, Optional: true, Prefix: "use."}
 	p.UseReason = Field{Name: "reason", Label: "Reason", Optional: true, Prefix: "use."}
 	p.UseDay = Field{Name: "day", Label: "When", Optional: true, Short: true, Help: "Empty is today.", Prefix: "use."}
 	p.ApplyTo = itemChoice(p.A.Owed, "use.")
+}
+
+// onlyOne chooses what there is no choice about.
+func (f *Field) onlyOne() {
+	if len(f.Options) == 1 {
+		f.Value = f.Options[0].Value
+	}
 }
 
 func usDay(t time.Time) string {
@@ -205,7 +214,7 @@ func doUseCredit(v *visit) error {
 		switch what {
 		case "apply":
 			r, err := v.desk.ApplyCredit(v.ctx(), v.actor, use.Credit, listed(to), use.Day)
-			return fmt.Sprintf("%s paid %d items; %s of it is left.", use.Credit, len(r.Applied), r.Left.Open.Format()), err
+			return appliedWord(use.Credit, r), err
 		case "refund":
 			_, err = v.desk.Refund(v.ctx(), v.actor, use)
 		case "keep":
@@ -215,6 +224,14 @@ func doUseCredit(v *visit) error {
 		}
 		return "Booked " + use.Amount.Format() + " of " + use.Credit + ".", err
 	})
+}
+
+func appliedWord(credit string, r desk.Received) string {
+	said := credit
+	for i, a := range r.Applied {
+		said += []string{" paid ", ", "}[min(i, 1)] + a.Item + " with " + a.Amount.Format()
+	}
+	return said + "; " + r.Left.Open.Format() + " of it is left."
 }
 
 func listed(number string) []string {

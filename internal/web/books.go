@@ -19,6 +19,7 @@ import (
 type booksPage struct {
 	Base
 	R            desk.Receivables
+	Bill, Wait   []desk.Ready // to be invoiced, and waiting for something else
 	Total        money.Amount
 	Wide, Narrow template.HTML // the ageing, for a desk and for a phone
 	Accounts     bool          // may invoice
@@ -30,7 +31,7 @@ func (booksPage) file() string { return "books" }
 func (v *visit) bookTabs(here string) []Link {
 	return open(v.actor.Role, []Link{
 		{Name: "Owed", Path: "/books"}, {Name: "Invoices", Path: "/books/invoices"}, {Name: "Payments", Path: "/books/payments"},
-		{Name: "Journal", Path: "/books/journal"}, {Name: "Trial balance", Path: "/books/trial"}, {Name: "Habits", Path: "/books/habits"},
+		{Name: "Journal", Path: "/books/journal"}, {Name: "Trial balance", Path: "/books/trial"}, {Name: "Sales tax", Path: "/books/tax"}, {Name: "Habits", Path: "/books/habits"},
 	}, here)
 }
 
@@ -44,6 +45,13 @@ func showBooks(v *visit) error {
 		return err
 	}
 	p := &booksPage{Base: v.booksBase("What is owed", "Owed"), R: r, Accounts: v.actor.Role != party.Counter, Total: r.Ageing.Total()}
+	for _, ready := range r.Ready {
+		if ready.Why == "" {
+			p.Bill = append(p.Bill, ready)
+		} else {
+			p.Wait = append(p.Wait, ready)
+		}
+	}
 	p.Block = Block{Thing: "Receivables by age", State: closedWord(r.Closed)}
 	p.Wide, p.Narrow = ageingBars(r.Ageing, "ageing", 1040, v.reader).SVG(), ageingBars(r.Ageing, "ageing-phone", 312, v.reader).SVG()
 	return v.show(p)

@@ -5,8 +5,10 @@ import (
 	"encoding/csv"
 	"fmt"
 	"html/template"
+	"regexp"
 	"strings"
 
+	"ribdesk/internal/books"
 	"ribdesk/internal/desk"
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/measure"
@@ -150,8 +152,8 @@ func (v *visit) sendCSV(name string, rows [][]string) error {
 	w.UseCRLF = true
 	for _, row := range rows {
 		for i, cell := range row {
-			if cell != "" && strings.ContainsRune("=+-@\t\r", rune(cell[0])) && !numeric(cell) {
-				row[i] = "'" + cell
+			if !numeric.MatchString(cell) {
+				row[i] = books.SafeCell(cell)
 			}
 		}
 		if err := w.Write(row); err != nil {
@@ -165,7 +167,8 @@ func (v *visit) sendCSV(name string, rows [][]string) error {
 	return v.sendFile("text/csv; charset=utf-8", name, false, b.Bytes())
 }
 
-func numeric(s string) bool { return strings.Trim(s, "-0123456789.") == "" }
+// numeric is what stays a number in a spreadsheet; -1-1 would be reckoned.
+var numeric = regexp.MustCompile(`^-?[0-9]+(\.[0-9]+)?$`)
 
 // wholeFeet writes a length of strip as people speak of it: 1,204. The exact
 // length stands in the ledger.

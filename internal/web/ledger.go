@@ -1,6 +1,8 @@
 package web
 
 import (
+	"net/url"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -13,36 +15,45 @@ import (
 // journalPage is the journal, entry by entry, the newest first.
 type journalPage struct {
 	Base
-	Entries  []books.Posted
-	From, To Field
-	CSV      string
+	Entries            []books.Posted
+	From, To           Field
+	Account            Field
+	Document           string // only entries of this document
+	CSV                string
+	Debit, Credit, Sum money.Amount // on the chosen account
 }
 
 func (journalPage) file() string { return "journal" }
 
-// newestEntries are shown while no days are asked for.
+// newestEntries are shown while nothing narrower is asked for.
 const newestEntries = 60
 
 func showJournal(v *visit) error {
-	p := &journalPage{Base: v.booksBase("Journal", "Journal"),
-		From: Field{Name: "from", Label: "From", Short: true, Optional: true, Value: v.query("from")},
-		To:   Field{Name: "to", Label: "To", Short: true, Optional: true, Value: v.query("to")},
-	}
-	f, err := v.journalDays(p)
+	p, f, err := v.journalAsked()
 	if err != nil {
 		return v.again(p, err)
 	}
-	if f.From.IsZero() && f.To.IsZero() {
+	if f == (desk.JournalFilter{}) {
 		f.Newest = newestEntries
 	}
 	if p.Entries, err = v.desk.Journal(v.ctx(), v.actor, f); err != nil {
 		return err
 	}
-	for i, j := 0, len(p.Entries)-1; i < j; i, j = i+1, j-1 {
-		p.Entries[i], p.Entries[j] = p.Entries[j], p.Entries[i]
-	}
-	p.CSV = "/books/journal.csv?from=" + dayQuery(f.From) + "&to=" + dayQuery(f.To)
+	slices.Reverse(p.Entries)
+	p.addUp(f.Account)
+	p.CSV = "/books/journal.csv?" + url.Values{"from": {dayQuery(f.From)}, "to": {dayQuery(f.To)}, "account": {string(f.Account)}, "document": {f.Document}}.Encode()
 	return v.show(p)
+}
+
+// addUp sums what the entries do to the chosen account.
+func (p *journalPage) addUp(a books.Account) {
+	for _, e := range p.Entries {
+		for _, posting := range e.Entry.Postings() {
+			if posting.Account == a {
+				p.Debit, p.Credit, p.Sum = p.Debit.Add(posting.Debit()), p.Credit.Add(posting.Credit()), p.Sum.Add(posting.Amount)
+			}
+		}
+	}
 }
 
 func dayQuery(t time.Time) string {
@@ -52,10 +63,29 @@ func dayQuery(t time.Time) string {
 	return t.Format(time.DateOnly)
 }
 
-// journalDays reads the days of a journal from the address.
-func (v *visit) journalDays(p *journalPage) (f desk.JournalFilter, err error) {
-	f.From, f.To = v.queryDay(&p.From), v.queryDay(&p.To)
-	return f, v.wrongs()
+// journalAsked reads from the address which entries are wanted.
+func (v *visit) journalAsked() (*journalPage, desk.JournalFilter, error) {
+	p := &journalPage{Base: v.booksBase("Journal", "Journal"), Document: v.query("document"),
+		From:    Field{Name: "from", Label: "From", Short: true, Optional: true, Value: v.query("from")},
+		To:      Field{Name: "to", Label: "To", Short: true, Optional: true, Value: v.query("to")},
+		Account: Field{Name: "account", Label: "Account", Optional: true, Value: v.query("account"), Options: []Option{{"", "All accounts"}}},
+	}
+	used, err := v.desk.AccountsUsed(v.ctx(), v.actor)
+	if err != nil {
+		return p, desk.JournalFilter{}, err
+	}
+	for _, a := range used {
+		p.Account.Options = append(p.Account.Options, Option{string(a), string(a) + " " + a.Name()})
+	}
+	f := desk.JournalFilter{From: v.queryDay(&p.From), To: v.queryDay(&p.To), Account: books.Account(p.Account.Value), Document: p.Document}
+	v.read = append(v.read, &p.Account)
+	if !p.Account.offers(p.Account.Value) {
+		v.wrong(&p.Account, "choose one of the list")
+	}
+	if !f.From.IsZero() && !f.To.IsZero() && f.To.Before(f.From) {
+		v.wrong(&p.To, "this lies before the day it begins")
+	}
+	return p, f, v.wrongs()
 }
 
 // queryDay reads a day from the address; "" is none.
@@ -74,12 +104,11 @@ func (v *visit) queryDay(f *Field) time.Time {
 }
 
 func sendJournalCSV(v *visit) error {
-	p := &journalPage{From: Field{Name: "from", Value: v.query("from")}, To: Field{Name: "to", Value: v.query("to")}}
-	f, err := v.journalDays(p)
+	_, f, err := v.journalAsked()
 	if err != nil {
 		return err
 	}
-	body, err := v.desk.JournalCSV(v.ctx(), v.actor, f.From, f.To)
+	body, err := v.desk.JournalCSV(v.ctx(), v.actor, f)
 	if err != nil {
 		return err
 	}
@@ -99,7 +128,7 @@ func (trialPage) file() string { return "trial" }
 
 func (v *visit) loadTrial() (*trialPage, error) {
 	p := &trialPage{Base: v.booksBase("Trial balance", "Trial balance"),
-		Through: Field{Name: "through", Label: "Through", Short: true, Optional: true, Value: v.query("through"), Help: "Empty is today."},
+		Through: Field{Name: "as_of", Label: "Through", Short: true, Optional: true, Value: v.query("as_of"), Help: "Empty is today."},
 		Close:   Field{Name: "through", Label: "Close through", Short: true, Help: "The last day of the period. Nothing can be posted into it afterwards.", Prefix: "close."},
 	}
 	through := v.queryDay(&p.Through)
@@ -114,6 +143,9 @@ func (v *visit) loadTrial() (*trialPage, error) {
 		return nil, err
 	}
 	p.Closed = r.Closed
+	if today := books.Day(v.desk.Now().In(v.zoneOf())); books.Day(through).Before(today) && books.Day(through).After(r.Closed) {
+		p.Close.Value = usDay(through) // what is looked at is what may be closed
+	}
 	p.Block = Block{Thing: "Trial balance", State: closedWord(r.Closed), Date: through.Format(time.DateOnly)}
 	p.Trial, err = v.desk.TrialBalance(v.ctx(), v.actor, through)
 	return p, err

@@ -62,18 +62,23 @@ func newMemoRow(f desk.InvoiceRecord, i int, l books.Line) memoRow {
 	pieces, byPieces := f.Pieces[l.ID]
 	if byPieces {
 		r.ByPieces = true
-		r.Back = Field{Name: fmt.Sprintf("pieces.%d", i), Label: "Pieces back, line " + l.ID, Keys: "numeric", Optional: true, Short: true, Help: fmt.Sprintf("%d were billed.", pieces)}
+		r.Back = Field{Name: fmt.Sprintf("pieces.%d", i), Label: "Pieces back, line " + l.ID, Keys: "numeric", Optional: true, Short: true, Help: fmt.Sprintf("%s left of %d billed.", piecesOf(left.Quantity, l, pieces), pieces)}
 	}
 	for _, o := range f.Over {
 		switch {
 		case o.ID != l.ID:
 		case byPieces:
-			r.Back.Value = o.Quantity.Div(l.Quantity).Mul(money.Int(int64(pieces))).Shorten(0).String()
+			r.Back.Value = piecesOf(o.Quantity, l, pieces)
 		default:
 			r.Back.Value = o.Quantity.Shorten(3).String()
 		}
 	}
 	return r
+}
+
+// piecesOf gives how many of the pieces of a line a quantity of it is.
+func piecesOf(q money.Rate, l books.Line, pieces int) string {
+	return q.Div(l.Quantity).Mul(money.Int(int64(pieces))).Shorten(0).String()
 }
 
 // readMemo reads what to take back, and which field each fault of the desk
@@ -92,6 +97,9 @@ func (v *visit) readMemo(f *memoForm, ask *desk.MemoAsk, currency money.Currency
 			}
 		} else {
 			line.Quantity = v.rate(&row.Back)
+		}
+		if row.Back.Value != "" && row.MoneyOff.Value != "" {
+			v.wrong(&row.MoneyOff, "give either what came back or money off, not both")
 		}
 		if !line.Quantity.IsZero() || !line.Amount.IsZero() {
 			ask.Lines = append(ask.Lines, line)

@@ -182,10 +182,10 @@ const (
 	enteredWrong = "mistake"
 )
 
-func newReturnForm(by books.Method, fee money.Amount) returnForm {
+func newReturnForm(by books.Method, banked bool, fee money.Amount) returnForm {
 	f := returnForm{
 		Why:        Field{Name: "why", Label: "What happened", Options: []Option{{bankReturned, "The bank returned it unpaid"}, {enteredWrong, "It was entered wrongly"}}},
-		Banked:     Field{Name: "banked", Label: "It had been paid in at the bank", Kind: "checkbox", Optional: true, Checked: by != books.ByCash},
+		Banked:     Field{Name: "banked", Label: "It had been paid in at the bank", Kind: "checkbox", Optional: true, Checked: banked},
 		Fee:        Field{Name: "fee", Label: "Fee for it", Unit: "$", Keys: "decimal", Optional: true, Short: true, Help: "Only what the customer agreed to or was told; local law limits it. Empty charges none."},
 		Day:        Field{Name: "day", Label: "When", Optional: true, Short: true, Help: "Empty is today.", Prefix: "back."},
 		AsksBanked: by != books.ByTransfer,
@@ -215,7 +215,7 @@ func (v *visit) loadPayment() (*paymentPage, error) {
 	paid := f.Payment.Payment
 	p := &paymentPage{Base: v.booksBase("Payment "+paid.Number, "Payments"), File: f, Accounts: v.actor.Role != party.Counter}
 	p.Block = Block{Thing: "Payment", Number: paid.Number, Date: paid.Day.Format("2006-01-02"), By: f.Payment.By}
-	p.Back = newReturnForm(paid.Method, rules.ReturnFee)
+	p.Back = newReturnForm(paid.Method, f.Banked, rules.ReturnFee)
 	for _, c := range f.Changes {
 		if c.What == desk.TakenBack && c.Item == "" {
 			p.Returned = c.Note

@@ -266,6 +266,8 @@ func table() []route {
 		{"GET", "/books/journal", accounts, showJournal, 0},
 		{"GET", "/books/journal.csv", accounts, sendJournalCSV, 0},
 		{"GET", "/books/trial", accounts, showTrial, 0},
+		{"GET", "/books/tax", accounts, showTax, 0},
+		{"GET", "/books/tax.csv", accounts, sendTaxCSV, 0},
 		{"POST", "/books/close", accounts, doCloseBooks, 0},
 		{"GET", "/books/habits", accounts, showHabits, 0},
 		{"POST", "/books/habits", accounts, doSaveHabits, 0},
