@@ -34,8 +34,9 @@ It is checked before anything is touched; a database that is there is replaced
 only with --force, and kept beside it as *.before-restore. Then the restored
 database is verified as 'ribdesk verify' does; the exit code is 1 when a record
 is wrong. That goes through every record and prints every paper again; with
---unverified it is left for later. After restoring, papers that were issued since the backup are missing:
-compare the highest invoice number on paper before issuing another.
+--unverified it is left for later. Papers that were issued since the backup are
+missing then: before the desk is used again, 'ribdesk skip' passes over the numbers
+that somebody has on paper.
 
 Flags:
 ` + listSettings(dbSetting) + `  --force                                    replace the database that is there
@@ -82,7 +83,7 @@ func restore(ctx context.Context, e env) error {
 	if err := store.Restore(ctx, from, *db.value, *force); err != nil {
 		return err
 	}
-	if _, err := fmt.Fprintf(e.stdout, "%s is restored from %s\n", *db.value, from); err != nil {
+	if _, err := fmt.Fprintf(e.stdout, "%s is restored from %s; 'ribdesk help skip' says what to do about numbers handed out since\n", *db.value, from); err != nil {
 		return err
 	}
 	if *unverified {

@@ -146,6 +146,9 @@ func flags(name string) *flag.FlagSet {
 	return fs
 }
 
+// someArguments lets parse take one argument or more.
+const someArguments = -1
+
 // parse reads flags that may stand before or after the arguments and gives the
 // arguments, refusing more or fewer than wanted.
 func parse(fs *flag.FlagSet, args []string, want int, what string) ([]string, error) {
@@ -163,7 +166,7 @@ func parse(fs *flag.FlagSet, args []string, want int, what string) ([]string, er
 		rest = append(rest, fs.Arg(0))
 		args = fs.Args()[1:]
 	}
-	if len(rest) != want {
+	if len(rest) != want && (want != someArguments || len(rest) == 0) {
 		if want == 0 {
 			return nil, usageError{fmt.Sprintf("takes no arguments, got %q", rest[0])}
 		}

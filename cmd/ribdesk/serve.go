@@ -96,14 +96,48 @@ sent later from the Mail page, where each message can be read beforehand. Put th
 password into a file that only root reads, and name it as EnvironmentFile.
 
 The proxy in front must pass the Host it was asked for, set X-Forwarded-For
-afresh, take bodies of 10 MB, and wait two minutes for an answer. Keep a SQLite
-file on a local disk, and let one process have it. Where that is too little, give
-any number of processes one PostgreSQL: they share no memory, and a proxy may
-send each request to any of them that says 200 at /readyz. Leave PostgreSQL's
-fsync and synchronous_commit on.
+afresh, take bodies of 10 MB, and wait two minutes for an answer; with nginx:
 
-Back up every night to another disk: 'ribdesk backup' for SQLite, pg_dump for
-PostgreSQL; try a restore every quarter, and follow it with 'ribdesk verify'.`,
+  server {
+    listen 443 ssl;
+    server_name desk.example.com;
+    ssl_certificate     /etc/ssl/desk.pem;
+    ssl_certificate_key /etc/ssl/desk.key;
+    client_max_body_size 10m;
+    location / {
+      proxy_pass http://127.0.0.1:8080;
+      proxy_set_header Host $host;
+      proxy_set_header X-Forwarded-For $remote_addr;
+      proxy_read_timeout 120s;
+    }
+  }
+
+Keep a SQLite file on a local disk, and let one process have it. Where that is too
+little, give any number of processes one PostgreSQL, each an --addr of its own:
+they share no memory, and a proxy may send each request to any of them that says
+200 at /readyz. Leave PostgreSQL's fsync and synchronous_commit on. Put a
+RIBDESK_DB with a password in it into the file named as EnvironmentFile, too.
+
+Back up every night to another disk, with ribdesk-backup.service
+
+  [Service]
+  Type=oneshot
+  UMask=0077
+  ExecStart=/bin/sh -c 'ribdesk backup --db /var/lib/ribdesk/shop.db /media/backup/shop-$(date +%%F).db'
+
+and ribdesk-backup.timer
+
+  [Timer]
+  OnCalendar=*-*-* 02:00
+  Persistent=true
+
+  [Install]
+  WantedBy=timers.target
+
+For PostgreSQL, in its place: pg_dump --format=custom --file=FILE URL. Try a restore
+every quarter: 'ribdesk restore', or into an empty database pg_restore
+--single-transaction --dbname=URL FILE, and follow it with 'ribdesk verify'.
+'ribdesk help skip' says what else to do when an older backup had to be taken.`,
 		run: serve,
 	})
 }
@@ -283,7 +317,10 @@ func (conf *serving) announce(ctx context.Context, d *desk.Desk, addr string) er
 	if err != nil || !needs {
 		return err
 	}
-	code := d.SetupCode()
+	code, err := d.OfferSetup(ctx)
+	if err != nil {
+		return err
+	}
 	conf.log.Info("nobody has an account yet: open the page and give this setup code",
 		"page", conf.baseURL+"/first-run", "setup_code", code[:4]+"-"+code[4:8]+"-"+code[8:])
 	return nil

@@ -154,3 +154,25 @@ func TestRestoreTheLatest(t *testing.T) {
 	code, _, stderr = call(t, "", settings, "restore", "--force", t.TempDir())
 	want(t, code, exitFailed, stderr, "there is no backup")
 }
+
+// The number that somebody has on paper is named once; the desk goes on behind it
+// and verify holds.
+func TestSkipCommand(t *testing.T) {
+	db := filepath.Join(t.TempDir(), "shop.db")
+	quoteOne(t, db)
+	settings := map[string]string{"RIBDESK_DB": db}
+	code, _, stderr := call(t, "", settings, "skip", "--reason", "disk lost")
+	want(t, code, exitUsage, stderr, "on paper")
+	code, _, stderr = call(t, "", settings, "skip", "INV-00005")
+	want(t, code, exitFailed, stderr, "say why")
+	code, out, stderr := call(t, "", settings, "skip", "INV-00005", "--reason", "disk lost", "1009")
+	want(t, code, exitOK, stderr, "")
+	if out != "INV-00001 to INV-00005 are passed over (5)\n1002 to 1009 are passed over (8)\n" {
+		t.Errorf("said %q", out)
+	}
+	code, _, stderr = call(t, "", settings, "skip", "INV-00005", "--reason", "disk lost")
+	want(t, code, exitFailed, stderr, "INV-00006")
+	if code, out, stderr := call(t, "", settings, "verify"); code != exitOK {
+		t.Errorf("verify: %s%s", out, stderr)
+	}
+}

@@ -268,7 +268,9 @@ func message(h store.Hook, d store.HookDelivery, e store.Event, now time.Time) (
 		data["path"] = "/api/v1/orders/" + strconv.FormatInt(e.SubjectID, 10)
 	}
 	m.URL = h.URL
-	m.ID = fmt.Sprintf("event-%d-%d", e.ID, h.ID)
+	// With the event's hash: a restored backup counts on from an earlier event, and
+	// what comes then must not be taken for what was told before.
+	m.ID = fmt.Sprintf("event-%d-%d-%.8s", e.ID, h.ID, e.Hash)
 	m.Timestamp = strconv.FormatInt(now.Unix(), 10)
 	if m.Body, err = json.Marshal(map[string]any{"type": d.Kind, "timestamp": e.At.Format(time.RFC3339Nano), "data": data}); err != nil {
 		return m, err

@@ -5,6 +5,7 @@ import (
 	"crypto/subtle"
 	"log/slog"
 	"strings"
+	"time"
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/party"
@@ -25,11 +26,41 @@ func (d *Desk) NeedsOwner(ctx context.Context) (bool, error) {
 // the server's log. It is another one each time the program starts.
 func (d *Desk) SetupCode() string { return d.setupCode() }
 
+// setupLasts is how long a setup code holds at other servers than its own.
+const setupLasts = 24 * time.Hour
+
+// OfferSetup is SetupCode for several servers on one database: each may be asked
+// to make the first account with the code of any.
+func (d *Desk) OfferSetup(ctx context.Context) (string, error) {
+	code := d.SetupCode()
+	err := d.store.Write(ctx, func(tx *store.Tx) error { return tx.OfferSetupCode(setupHash(code)) })
+	return code, err
+}
+
+// setupHash is how a setup code is kept: it has 59 random bits.
+func setupHash(code string) string { return store.HashToken("setup " + code) }
+
+// setupFits reports whether a typed code is this server's or another's.
+func (d *Desk) setupFits(ctx context.Context, typed string) (fits bool, err error) {
+	if subtle.ConstantTimeCompare([]byte(typed), []byte(d.SetupCode())) == 1 {
+		return true, nil
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		fits, err = tx.SetupCodeOffered(setupHash(typed), tx.Now().Add(-setupLasts))
+		return err
+	})
+	return fits, err
+}
+
 // FirstOwner makes the first account, an owner's. It works once, while there is
 // nobody, and only with the setup code.
 func (d *Desk) FirstOwner(ctx context.Context, code, name, email, password string) (party.Person, error) {
 	typed := strings.ToUpper(strings.Join(strings.Fields(strings.ReplaceAll(code, "-", " ")), ""))
-	if subtle.ConstantTimeCompare([]byte(typed), []byte(d.SetupCode())) != 1 {
+	fits, err := d.setupFits(ctx, typed)
+	if err != nil {
+		return party.Person{}, err
+	}
+	if !fits {
 		d.watch(ctx, slog.LevelWarn, "setup code refused")
 		return party.Person{}, fault.Invalidf("code", "this isn't the code; the server wrote it to its log when it started")
 	}
@@ -39,7 +70,10 @@ func (d *Desk) FirstOwner(ctx context.Context, code, name, email, password strin
 		if err == nil && n > 0 {
 			err = fault.Conflictf("there is an owner already; sign in, or ask the owner for an account")
 		}
-		return err
+		if err != nil {
+			return err
+		}
+		return tx.ForgetSetupCodes()
 	})
 }
 

@@ -123,6 +123,10 @@ func (v *verifier) numbers(out *Checked) error {
 	if err != nil {
 		return err
 	}
+	skipped, err := skippedOf(v.tx)
+	if err != nil {
+		return err
+	}
 	for _, series := range []struct {
 		name string
 		list func() ([]string, error)
@@ -151,27 +155,29 @@ func (v *verifier) numbers(out *Checked) error {
 			return err
 		}
 		out.Count += len(list)
-		gapless(out, series.name, list, series.read, max(1, next[series.name]))
+		gapless(out, series.name, list, series.read, max(1, next[series.name]), skipped[series.name])
 	}
 	return nil
 }
 
 // gapless names the first number of a series that is missing, doubled or
-// foreign.
-func gapless(out *Checked, name string, list []string, read func(string) (int64, bool), next int64) {
+// foreign. Those skipped are given to nothing.
+func gapless(out *Checked, name string, list []string, read func(string) (int64, bool), next int64, skipped map[int64]bool) {
 	seen := map[int64]string{}
 	for _, number := range list {
 		n, ok := read(number)
 		switch {
 		case !ok || n < 1 || n >= next:
 			out.fail("%s isn't a number that the series “%s” gave; it stands at %d", number, name, next)
+		case skipped[n]:
+			out.fail("%s was skipped, and is there", number)
 		case seen[n] != "":
 			out.fail("%s and %s have one number of the series “%s”", seen[n], number, name)
 		}
 		seen[n] = number
 	}
 	for n := int64(1); n < next; n++ {
-		if seen[n] == "" {
+		if seen[n] == "" && !skipped[n] {
 			out.fail("number %d of the series “%s” is missing", n, name)
 			return
 		}

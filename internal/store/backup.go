@@ -81,7 +81,7 @@ func Restore(ctx context.Context, backup, url string, force bool) error {
 		return err
 	}
 	if kind == postgresDialect {
-		return fault.Invalidf("database", "a PostgreSQL database is restored by its own tool: pg_restore --clean --dbname=URL %s", backup)
+		return fault.Invalidf("database", "a PostgreSQL database is restored by its own tool: pg_restore --clean --if-exists --single-transaction --dbname=URL %s", backup)
 	}
 	if _, err := os.Stat(backup); err != nil {
 		return fault.NotFoundf("there is no backup %s", backup)
