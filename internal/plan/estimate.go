@@ -309,6 +309,24 @@ func (s *search) squeezed(k int, x *exchange) bool {
 	return false
 }
 
+// bearsBlock reports whether nothing gets late when a block is put before place t
+// of a machine, where nothing is late now.
+func (s *search) bearsBlock(k, t int, block []int32) bool {
+	s.work.Moves++
+	tr, st := &s.now.tracks[k], &s.m.stands[k]
+	var sum score
+	clock, fam := tr.clock[t], tr.fams[t]
+	for _, l := range block {
+		clock = s.m.add(st, l, fam, clock, &sum)
+		fam = s.m.fam[l]
+	}
+	if sum.late > 0 || sum.over > 0 {
+		return false
+	}
+	n := len(tr.seq)
+	return t == n || tr.bears(span{t, n}, tr.shift(st, t, clock, fam))
+}
+
 // shift gives by how much place i starts later behind another clock and family.
 func (t *track) shift(st *station, i int, clock int64, fam int32) int64 {
 	to := int(t.fams[i+1])

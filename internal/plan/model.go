@@ -13,10 +13,11 @@ type model struct {
 	fam      []int32 // family of each line
 	families []Setup
 	stands   []station
-	open     []int32 // lines to be placed: all but the frozen ones
-	ordered  bool    // some pin fixes a position or an order
-	adds     bool    // the clock is additive, see estimate.go
-	fixed    score   // what the frozen heads come to
+	open     []int32   // lines to be placed: all but the frozen ones
+	ofFam    [][]int32 // the same by family
+	ordered  bool      // some pin fixes a position or an order
+	adds     bool      // the clock is additive, see estimate.go
+	fixed    score     // what the frozen heads come to
 }
 
 // station is one machine as the search sees it.
@@ -117,6 +118,10 @@ func newModel(p *Problem) (*model, error) {
 		if !frozen[i] {
 			m.open = append(m.open, int32(i))
 		}
+	}
+	m.ofFam = make([][]int32, len(m.families))
+	for _, l := range m.open {
+		m.ofFam[m.fam[l]] = append(m.ofFam[m.fam[l]], l)
 	}
 	if m.adds = m.additive(); m.adds {
 		for k := range m.stands {

@@ -92,10 +92,18 @@ func (j *joints) edge(a, b int) int64 { return j.cents[j.fams[a+1]*j.n+j.fams[b+
 // consider tries one exchange if it can help at all. Change is what it does to
 // the changeover cents.
 func (s *search) consider(k int, change int64, x *exchange, best *candidate) {
+	quiet := s.calm && s.summed
+	alone := quiet && s.now.coarse // ends don't count: changeovers decide alone
 	switch {
 	case s.calm && change > best.delta.change:
 		return
-	case s.calm && s.summed && s.squeezed(k, x):
+	case alone && change == best.delta.change:
+		return
+	case quiet && s.squeezed(k, x):
+		return
+	case alone:
+		s.work.Moves++
+		*best = candidate{delta: score{change: change}, one: s.splice(k, x), two: splice{machine: -1}, found: true}
 		return
 	case s.summed && !s.calm:
 		late, ok := s.weigh(k, x, best.delta.late)

@@ -19,7 +19,7 @@ func (s *search) seams(k, x int, best *candidate) {
 	if now == 0 {
 		return
 	}
-	for y := 0; y <= n; y++ {
+	look := func(y int) {
 		gain := now - e.edge(x-1, y)
 		switch {
 		case gain <= 0:
@@ -30,6 +30,18 @@ func (s *search) seams(k, x int, best *candidate) {
 			s.between(k, &e, y, x, gain, best)
 		}
 	}
+	t := s.m.stands[k].t
+	for _, f := range t.nearest(int(e.fams[x])) {
+		if t.cents[int(e.fams[x])*t.n+int(f)] >= now {
+			break
+		}
+		for _, l := range s.m.ofFam[f] {
+			if at := s.now.at[l]; int(at.machine) == k {
+				look(int(at.index))
+			}
+		}
+	}
+	look(n)
 }
 
 // laterEnd exchanges [a, b) with all [b, c).

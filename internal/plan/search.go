@@ -342,9 +342,15 @@ var worst = score{over: math.MaxInt64 / 4, late: math.MaxInt64 / 4}
 
 // putBack inserts a block at its best place, now and then overlooking one.
 func (s *search) putBack(block []int32) {
-	best, found := worst, splice{machine: -1}
 	total := s.now.total()
 	calm := total.late == 0 && total.over == 0 && !s.m.p.Goal.Weighted && !s.m.ordered
+	if calm && s.m.adds {
+		if c := s.quietPlace(block); c.machine >= 0 {
+			s.do(&c)
+			return
+		}
+	}
+	best, found := worst, splice{machine: -1}
 	for k := range s.now.tracks {
 		if !s.allowed(k, block) {
 			continue
@@ -373,6 +379,25 @@ func (s *search) putBack(block []int32) {
 	for i := range block {
 		s.putBack(block[i : i+1])
 	}
+}
+
+// quietPlace gives the cheapest place for a block at which nothing gets late,
+// now and then overlooking one; machine -1 if there is none.
+func (s *search) quietPlace(block []int32) splice {
+	first, last := s.m.fam[block[0]], s.m.fam[block[len(block)-1]]
+	best, found := int64(math.MaxInt64), splice{machine: -1}
+	for k := range s.now.tracks {
+		if !s.allowed(k, block) {
+			continue
+		}
+		e := s.joints(k)
+		for t := range len(s.now.tracks[k].seq) + 1 {
+			if opened := e.opened(t, first, last); opened < best && s.rng.IntN(overlook) > 0 && s.bearsBlock(k, t, block) {
+				best, found = opened, splice{machine: k, lo: t, hi: t, parts: [3][]int32{block}}
+			}
+		}
+	}
+	return found
 }
 
 // opened gives the cents of changing over to a block put before place t and

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	"cmp"
 	"maps"
 	"slices"
 	"strings"
@@ -85,6 +86,21 @@ type table struct {
 	minutes []int32
 	cents   []int64
 	n       int // families and the extra one
+	near    [][]int32
+}
+
+// nearest gives the families in the order of what changing to them costs.
+func (t *table) nearest(from int) []int32 {
+	if t.near[from] == nil {
+		row := make([]int32, t.n-1)
+		for i := range row {
+			row[i] = int32(i)
+		}
+		cents := t.cents[from*t.n:]
+		slices.SortStableFunc(row, func(a, b int32) int { return cmp.Compare(cents[a], cents[b]) })
+		t.near[from] = row
+	}
+	return t.near[from]
 }
 
 // fast is a rule with its values numbered, for filling a table.
@@ -152,7 +168,7 @@ func (f *fast) between(a, b int, covered []bool) (minutes, feet int64) {
 
 func newTable(p *Problem, r Rule, families []Setup) table {
 	n := len(families) + 1
-	t := table{make([]int32, n*n), make([]int64, n*n), n}
+	t := table{make([]int32, n*n), make([]int64, n*n), n, make([][]int32, n)}
 	f := newFast(r, families)
 	covered := make([]bool, len(r.Attributes))
 	for a := range families {
