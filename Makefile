@@ -6,6 +6,10 @@ BIN     := bin/ribdesk
 FLAGS   := -trimpath -tags nomsgpack -ldflags "-s -w"
 PURE    := CGO_ENABLED=0
 
+# The Go release that go.mod asks for: what is shipped is built by it, and its
+# standard library is what 'vuln' looks through.
+RELEASE := $(shell sed -n 's/^toolchain //p' go.mod)
+
 # Packages whose work is done by several at once, for the race detector.
 RACY    := Rush|Once|Many|Gap|TwoPeople|Another|Hook|Mail|Snapshot|Ask
 
@@ -24,7 +28,7 @@ build: ## build bin/ribdesk
 demo: build ## build, fill an invented shop with three weeks of orders, and serve it
 	$(BIN) demo
 
-test: tools check lint race ## everything that CI runs; installs on Debian what is missing
+test: tools check lint vuln race ## everything that CI runs; installs on Debian what is missing
 	@echo "make test: all is well"
 
 check: ## format, vet, and all tests
@@ -40,9 +44,11 @@ vuln: ## known faults in what is used, by the database as the module proxy has i
 	@work=$$(mktemp -d) && trap 'rm -rf "$$work"' EXIT && cd "$$work" && \
 	dir=$$($(GO) mod download -json golang.org/x/vulndb@latest | sed -n 's/^.*"Dir": "\(.*\)",$$/\1/p') && \
 	if [ -z "$$dir" ]; then echo "the vulnerability database can't be fetched: nothing was checked"; exit 1; fi && \
-	echo "known faults as of $${dir##*@}" && \
-	$(PURE) $(GO) run golang.org/x/vulndb/cmd/indexdb@$${dir##*@} -vulns "$$dir/data/osv" -out "$$work/db" && \
-	cd "$(CURDIR)" && $(PURE) $(GO) run golang.org/x/vuln/cmd/govulncheck@v1.9.0 -db "file://$$work/db" ./...
+	echo "known faults as of $${dir##*@}, for $(RELEASE)" && \
+	GOBIN="$$work" $(PURE) $(GO) install golang.org/x/vulndb/cmd/indexdb@$${dir##*@} && \
+	GOBIN="$$work" $(PURE) $(GO) install golang.org/x/vuln/cmd/govulncheck@v1.9.0 && \
+	./indexdb -vulns "$$dir/data/osv" -out "$$work/db" && \
+	cd "$(CURDIR)" && GOTOOLCHAIN=$(RELEASE) $(PURE) "$$work/govulncheck" -db "file://$$work/db" ./...
 
 race: ## the tests of what runs in parallel, under the race detector
 	CGO_ENABLED=1 $(GO) test -race -short ./internal/store/... ./internal/document

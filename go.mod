@@ -2,6 +2,8 @@ module ribdesk
 
 go 1.26.8
 
+toolchain go1.26.11
+
 require (
 	github.com/alexedwards/scs/v2 v2.9.0 // indirect
 	github.com/arran4/golang-ical v0.3.4 // indirect
