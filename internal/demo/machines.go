@@ -24,7 +24,7 @@ func machines() []stock.Machine {
 	coil := []string{"material", "gauge", "width", "colour"}
 	return []stock.Machine{
 		{
-			Code: former, Name: "Panel former", Profiles: []string{"SEAM16", "LOCK18", "RIB36", "WAVE32", "BATTEN12"}, MaxStrip: span("43 in"),
+			Code: former, Name: "Panel former", ServiceFeet: 20_000, ServiceHours: 250, ServiceMinutes: 360, Profiles: []string{"SEAM16", "LOCK18", "RIB36", "WAVE32", "BATTEN12"}, MaxStrip: span("43 in"),
 			Speed: money.Int(70), Shear: money.Int(4), Handling: money.Int(12), Allowance: money.Must("0.10"), LeadIn: span("3 ft"), LeadOut: span("1 ft"),
 			Rule: []stock.ChangePart{
 				{Name: "rollers", Keys: []string{"profile"}, Minutes: 55, Covers: []string{"gauge", "rib"}, Pairs: []stock.ChangePair{
@@ -40,7 +40,7 @@ func machines() []stock.Machine {
 			},
 		},
 		{
-			Code: gutter, Name: "Gutter machine", Profiles: []string{"OGEE5", "OGEE6", "HALF6", "SPOUT34"}, MaxStrip: span("15 in"),
+			Code: gutter, Name: "Gutter machine", ServiceFeet: 5_000, ServiceMinutes: 90, Profiles: []string{"OGEE5", "OGEE6", "HALF6", "SPOUT34"}, MaxStrip: span("15 in"),
 			Speed: money.Int(45), Shear: money.Int(6), Handling: money.Int(20), Allowance: money.Must("0.10"), LeadIn: span("2 ft"), LeadOut: span("1 ft"),
 			Rule: []stock.ChangePart{
 				{Name: "rollers", Keys: []string{"profile"}, Minutes: 45, Covers: []string{"gauge"}},
@@ -51,7 +51,7 @@ func machines() []stock.Machine {
 			Week:  workdays(7, 11),
 		},
 		{
-			Code: folder, Name: "Folder", Folder: true, MaxStrip: span("48 in"), Speed: money.Int(0), Shear: money.Int(6), Handling: money.Int(36),
+			Code: folder, Name: "Folder", ServiceHours: 20, ServiceMinutes: 60, Folder: true, MaxStrip: span("48 in"), Speed: money.Int(0), Shear: money.Int(6), Handling: money.Int(36),
 			Allowance: money.Must("0.10"), Bend: money.Int(20), Hem: money.Int(30), Slit: money.Must("1.5"), MinLeg: span("3/8 in"), MaxFold: span("10 ft 6 in"),
 			Rule: []stock.ChangePart{{Name: "coil", Keys: coil, Minutes: 6}},
 			Week: workdays(8, 16),

@@ -78,7 +78,7 @@ func (d *Desk) with(ctx context.Context, actor party.Actor, s *snapshot, c PlanC
 	case c.Free != 0:
 		err = changed.free(c.Free)
 	case c.Rush != 0:
-		err = changed.urgent(c.Rush, c.By, now)
+		also, err = changed.urgent(c.Rush, c.By, now)
 	case c.Drop != 0:
 		if also, err = changed.drop(c.Drop, c.Reason); err != nil {
 			return nil, nil, nil, err

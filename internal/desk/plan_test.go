@@ -541,10 +541,11 @@ func TestServiceComesDue(t *testing.T) {
 	}
 	services := func() desk.Service {
 		list, err := w.Services(t.Context(), boss)
-		if err != nil || len(list) != 1 {
+		i := slices.IndexFunc(list, func(s desk.Service) bool { return s.Machine.Code == "FORMER" })
+		if err != nil || i < 0 {
 			t.Fatalf("%d services, %v", len(list), err)
 		}
-		return list[0]
+		return list[i]
 	}
 	s := services()
 	if s.Over || s.Due.IsZero() || s.Proposed == nil || s.Proposed.To.Sub(s.Proposed.From) != 90*time.Minute {

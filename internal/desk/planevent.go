@@ -52,19 +52,21 @@ func (s *snapshot) blockNo(id int64) int {
 	return slices.IndexFunc(s.blocks, func(b stock.Block) bool { return b.ID == id })
 }
 
-// urgent makes an order urgent, promised for an earlier time when one is given.
-func (s *snapshot) urgent(id int64, by, now time.Time) error {
+// urgent makes an order urgent, promised for an earlier time when one is given,
+// and says what that means when none is.
+func (s *snapshot) urgent(id int64, by, now time.Time) (also []string, err error) {
 	o := s.openOrder(id)
 	switch {
 	case o == nil:
-		return fault.NotFoundf("this order isn't waiting for the machines")
+		return nil, fault.NotFoundf("this order isn't waiting for the machines")
 	case by.IsZero():
+		also = append(also, "Its promise stays. Where not every promise can be kept, this one comes before others.")
 	case !by.After(now):
-		return fault.Invalidf("by", "this time is past")
+		return nil, fault.Invalidf("by", "this time is past")
 	case !o.Promise.IsZero() && by.After(o.Promise):
-		return fault.Invalidf("by", "that is later than promised now; only the owner moves a promise back, on the order's page")
+		return nil, fault.Invalidf("by", "that is later than promised now; only the owner moves a promise back, on the order's page")
 	}
-	return s.eachOrder(id, func(o *order.Order) bool {
+	return also, s.eachOrder(id, func(o *order.Order) bool {
 		o.Rush = true
 		if !by.IsZero() {
 			o.Promise = by

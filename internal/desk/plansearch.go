@@ -89,10 +89,12 @@ func (d *Desk) LookForChange(ctx context.Context, actor party.Actor, c PlanChang
 	defer timer.Stop()
 	select {
 	case <-found.done:
-		return found.proposal, nil, found.err
 	case <-ctx.Done():
 		return Proposal{}, nil, ctx.Err()
 	case <-timer.C:
+	}
+	if found.over() {
+		return found.proposal, nil, found.err
 	}
 	d.searches.mu.Lock()
 	defer d.searches.mu.Unlock()

@@ -100,6 +100,11 @@ func (v *visit) coilsToChoose(p *calendarPage) error {
 // Time writes a moment as the lists have it.
 func (p *calendarPage) Time(t time.Time) string { return planTime(t, p.Plan.Zone) }
 
+// Interval and Run write a machine's feet between services, and those since the
+// last.
+func (*calendarPage) Interval(m stock.Machine) string { return wholeFeet(measure.Foot.Times(m.ServiceFeet)) }
+func (*calendarPage) Run(s desk.Service) string       { return wholeFeet(s.Feet) }
+
 // TakeService leads to what taking a service's time would do.
 func (p *calendarPage) TakeService(b *stock.Block) string { return blockPath(*b) }
 
