@@ -80,6 +80,12 @@ func (a Account) split() (number Account, name string, named bool) {
 	return Account(n), name, named
 }
 
+// Number gives the account's number without the name it is kept by.
+func (a Account) Number() string {
+	number, _, _ := a.split()
+	return string(number)
+}
+
 // Name gives the account's name for people, as in "Sales: panels".
 func (a Account) Name() string {
 	number, name, named := a.split()

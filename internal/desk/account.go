@@ -21,6 +21,7 @@ type Account struct {
 	Credits    []Good
 	Invoices   []InvoiceRow
 	Payments   []Payment
+	Back       map[string]string // payments that were taken back, and why
 	Statements []order.Paper
 	Finance    books.FinanceTerms
 	Charged    time.Time // the last day a finance charge was made for
@@ -67,6 +68,9 @@ func (a *Account) read(tx *store.Tx, s *snapshot, f BooksFilter, today time.Time
 		return err
 	}
 	if a.Payments, err = tx.Payments(f); err != nil {
+		return err
+	}
+	if a.Back, err = tx.ReturnedPayments(f.CustomerID); err != nil {
 		return err
 	}
 	if a.Statements, err = tx.PapersFor(f.CustomerID, string(document.KindStatement)); err != nil {

@@ -276,6 +276,19 @@ func (d *Desk) Payments(ctx context.Context, actor party.Actor, f BooksFilter) (
 	return list, err
 }
 
+// ReturnedPayments gives the payments that were taken back, each with why, to
+// staff who deal with money.
+func (d *Desk) ReturnedPayments(ctx context.Context, actor party.Actor) (back map[string]string, err error) {
+	if err := allow(actor, party.Owner, party.Bookkeeper, party.Counter); err != nil {
+		return nil, err
+	}
+	err = d.store.Read(ctx, func(tx *store.Tx) error {
+		back, err = tx.ReturnedPayments(0)
+		return err
+	})
+	return back, err
+}
+
 // PaymentFile is a payment with what became of it.
 type PaymentFile struct {
 	Payment  Payment

@@ -9,6 +9,7 @@ import (
 	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store"
+	"ribdesk/internal/words"
 )
 
 // ReturnAsk says how a payment is taken back. Fee is what the customer is
@@ -99,9 +100,9 @@ func returnPayment(tx *store.Tx, actor party.Actor, p Payment, ask ReturnAsk) (b
 
 func whyReturned(ask ReturnAsk) string {
 	if ask.Mistake {
-		return "entered wrongly"
+		return words.Key("entered wrongly")
 	}
-	return "returned unpaid"
+	return words.Key("returned unpaid")
 }
 
 // paidWith gives the applications of a credit with the items they paid; one that

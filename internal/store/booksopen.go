@@ -286,6 +286,21 @@ func (tx *Tx) ChangesOf(customerID int64) ([]Change, error) {
 	return tx.changes(tx.db.Where("credit IN (SELECT number FROM credits WHERE customer_id = ?) OR item IN (SELECT number FROM items WHERE customer_id = ?)", customerID, customerID))
 }
 
+// ReturnedPayments gives the payments that were taken back, each with why; a
+// customer other than 0 narrows it to that customer.
+func (tx *Tx) ReturnedPayments(customerID int64) (map[string]string, error) {
+	q := tx.db.Where("what = ? AND item IS NULL", string(Returned))
+	if customerID != 0 {
+		q = q.Where("credit IN (SELECT number FROM credits WHERE customer_id = ?)", customerID)
+	}
+	list, err := tx.changes(q)
+	back := make(map[string]string, len(list))
+	for _, c := range list {
+		back[c.Credit] = c.Note
+	}
+	return back, err
+}
+
 // Changes gives all changes of what is open, the oldest first.
 func (tx *Tx) Changes() ([]Change, error) { return tx.changes(tx.db) }
 

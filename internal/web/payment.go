@@ -81,6 +81,7 @@ type paymentsPage struct {
 	Base
 	Payments []desk.Payment
 	Names    map[int64]string
+	Back     map[string]string // payments that were taken back, and why
 	More     string
 	Drawer   string // waiting to be paid in at the bank
 	Bank     Field
@@ -105,6 +106,9 @@ func (v *visit) loadPayments() (*paymentsPage, error) {
 		p.More = fmt.Sprintf("/books/payments?before=%d", list[len(list)-1].ID)
 	}
 	p.Payments = list
+	if p.Back, err = v.desk.ReturnedPayments(v.ctx(), v.actor); err != nil {
+		return nil, err
+	}
 	for _, r := range list {
 		if p.Names[r.Payment.Customer] != "" {
 			continue

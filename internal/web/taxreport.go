@@ -24,7 +24,7 @@ func (taxPage) file() string { return "tax" }
 func (v *visit) taxAsked() (p *taxPage, from, to time.Time, err error) {
 	p = &taxPage{Base: v.booksBase("Sales tax", "Sales tax"),
 		From: Field{Name: "from", Label: "From", Short: true, Optional: true, Value: v.query("from")},
-		To:   Field{Name: "to", Label: "To", Short: true, Optional: true, Value: v.query("to"), Help: "Both days included. Empty is this month."},
+		To:   Field{Name: "to", Label: "To", Short: true, Optional: true, Value: v.query("to")},
 	}
 	today := books.Day(v.desk.Now().In(v.zoneOf()))
 	if from, to = v.queryDay(&p.From), v.queryDay(&p.To); to.IsZero() {
