@@ -484,5 +484,5 @@ func doMoveRun(v *visit) error {
 	if v.posted("pin") != "" {
 		q.Set("pin", "yes")
 	}
-	return v.redirect("/plan/proposal?" + q.Encode())
+	return v.redirect(proposalPath(q))
 }

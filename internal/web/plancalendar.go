@@ -102,18 +102,20 @@ func (p *calendarPage) Time(t time.Time) string { return planTime(t, p.Plan.Zone
 
 // Interval and Run write a machine's feet between services, and those since the
 // last.
-func (*calendarPage) Interval(m stock.Machine) string { return wholeFeet(measure.Foot.Times(m.ServiceFeet)) }
-func (*calendarPage) Run(s desk.Service) string       { return wholeFeet(s.Feet) }
+func (*calendarPage) Interval(m stock.Machine) string {
+	return wholeFeet(measure.Foot.Times(m.ServiceFeet))
+}
+func (*calendarPage) Run(s desk.Service) string { return wholeFeet(s.Feet) }
 
 // TakeService leads to what taking a service's time would do.
 func (p *calendarPage) TakeService(b *stock.Block) string { return blockPath(*b) }
 
 // FreePath leads to what giving a block back would do.
 func (p *calendarPage) FreePath(b stock.Block) string {
-	return "/plan/proposal?" + url.Values{"do": {"free"}, "id": {strconv.FormatInt(b.ID, 10)}}.Encode()
+	return proposalPath(url.Values{"do": {"free"}, "id": {strconv.FormatInt(b.ID, 10)}})
 }
 
-func blockPath(b stock.Block) string { return "/plan/proposal?" + blockQuery(b).Encode() }
+func blockPath(b stock.Block) string { return proposalPath(blockQuery(b)) }
 
 func blockQuery(b stock.Block) url.Values {
 	q := url.Values{"do": {"block"}, "machine": {b.Machine}, "kind": {string(b.Kind)}, "from": {b.From.UTC().Format(time.RFC3339)}, "to": {b.To.UTC().Format(time.RFC3339)}, "reason": {b.Reason}}
@@ -192,7 +194,7 @@ func (v *visit) lookAt(p *calendarPage, q url.Values) error {
 	if err != nil {
 		return v.again(p, err)
 	}
-	return v.redirect("/plan/proposal?" + q.Encode())
+	return v.redirect(proposalPath(q))
 }
 
 // doLookAtCoil leads to what a coil that is gone would do.

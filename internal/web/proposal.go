@@ -135,10 +135,18 @@ func (v *visit) newProposalPage(get func(string) string) (*proposalPage, *search
 	return p, nil, p.draw(v)
 }
 
+// proposalPath is the address of what a change would do.
+func proposalPath(q url.Values) string {
+	if len(q) == 0 {
+		return "/plan/proposal"
+	}
+	return "/plan/proposal?" + q.Encode()
+}
+
 func (v *visit) newSearchPage(u desk.Underway, q url.Values) *searchPage {
 	p := &searchPage{
 		Base:     Base{Title: "Working out the plan", Sheet: "Run plan", Tabs: v.planTabs("Best plan"), Small: true, Block: Block{Thing: "Run plan", State: "being worked out"}},
-		Underway: u, Seconds: int(v.desk.Now().Sub(u.Since).Seconds()), Again: "/plan/proposal?" + q.Encode(),
+		Underway: u, Seconds: int(v.desk.Now().Sub(u.Since).Seconds()), Again: proposalPath(q),
 	}
 	if took := u.Last.Took; took >= time.Second {
 		p.Last = fmt.Sprintf("The last one, of %s, took %s.", countSaid(u.Last.Lines, "line", "lines"), countSaid(int((took+time.Second/2)/time.Second), "second", "seconds"))
@@ -252,11 +260,11 @@ func (p *proposalPage) other(c desk.PlanChange, q url.Values) {
 	}
 	if c.Keep {
 		q.Del("keep")
-		p.Other = Link{Name: "Look for the best plan instead", Path: "/plan/proposal?" + q.Encode()}
+		p.Other = Link{Name: "Look for the best plan instead", Path: proposalPath(q)}
 		return
 	}
 	q.Set("keep", "yes")
-	p.Other = Link{Name: "Keep the order of the runs instead", Path: "/plan/proposal?" + q.Encode()}
+	p.Other = Link{Name: "Keep the order of the runs instead", Path: proposalPath(q)}
 }
 
 func (p *proposalPage) draw(v *visit) error {

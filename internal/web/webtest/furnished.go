@@ -20,7 +20,13 @@ func Furnished(t testing.TB) *Site { return FurnishedOn(t, storetest.Open(t)) }
 // FurnishedOn does so on a store of the caller's.
 func FurnishedOn(t testing.TB, s *store.Store) *Site {
 	t.Helper()
-	site := Empty(t, s, web.Options{})
+	return FurnishedWith(t, s, web.Options{})
+}
+
+// FurnishedWith does so with the web as the caller wants it.
+func FurnishedWith(t testing.TB, s *store.Store, o web.Options) *Site {
+	t.Helper()
+	site := Empty(t, s, o)
 	day := demo.At(time.Date(2026, 3, 2, 0, 0, 0, 0, time.UTC))
 	accounts, err := demo.Furnish(t.Context(), site.Desk, demo.NewClock(day), day)
 	if err != nil {
