@@ -36,6 +36,14 @@ func (d *Desk) KeepAnswer(ctx context.Context, k Key, status int, location strin
 	return d.store.Write(ctx, func(tx *store.Tx) error { return tx.KeepAnswer(k, status, location, body) })
 }
 
+// answerDue is how long a request may take from its work until its answer is kept; a
+// process that hasn't kept it by then is gone.
+const answerDue = 15 * time.Second
+
+// StillRunning reports whether a request that spent its key may yet keep its
+// answer.
+func (d *Desk) StillRunning(a Answer) bool { return a.Status == 0 && d.now().Sub(a.At) < answerDue }
+
 // keysLast is how long a spent key is remembered.
 const keysLast = 72 * time.Hour
 

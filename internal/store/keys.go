@@ -26,6 +26,7 @@ type Answer struct {
 	Status      int // 0 when the answer itself wasn't kept: show the record
 	Location    string
 	Body        []byte
+	At          time.Time // when the key was spent
 }
 
 // Replay is the error of a Write whose key was spent before: the work is done
@@ -51,7 +52,7 @@ type keyRow struct {
 func (keyRow) TableName() string { return "request_keys" }
 
 func (r keyRow) answer() Answer {
-	return Answer{SubjectKind: r.SubjectKind, SubjectID: r.SubjectID, Status: int(r.Status), Location: r.Location, Body: r.Body}
+	return Answer{SubjectKind: r.SubjectKind, SubjectID: r.SubjectID, Status: int(r.Status), Location: r.Location, Body: r.Body, At: r.CreatedAt.UTC()}
 }
 
 type contextKey struct{}

@@ -219,7 +219,7 @@ func (v *visit) problem(status int, p *errorPage, err error) {
 	}
 	for _, f := range fault.All(err) {
 		if f.Field != "" {
-			body.Errors = append(body.Errors, member{f.Field, v.sentence(f)})
+			body.Errors = append(body.Errors, member{apiField(f.Field), v.sentence(f)})
 		}
 	}
 	v.sendJSON(status, "application/problem+json", body)

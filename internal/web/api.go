@@ -11,8 +11,10 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -31,26 +33,27 @@ type apiRoute struct {
 	path   string
 	scope  desk.Scope
 	do     handler
-	keyed  bool // carries an Idempotency-Key, so that it can be sent again
+	keyed  bool     // carries an Idempotency-Key, so that it can be sent again
+	asks   []string // what may stand behind the question mark
 }
 
 // apiTable is every way in for programs. Sessions of people don't open it, and
 // tokens open nothing else.
 func apiTable() []apiRoute {
 	return []apiRoute{
-		{"POST", "/api/v1/price", desk.MayPrice, apiPrice, false},
-		{"GET", "/api/v1/orders", desk.MayReadOrder, apiOrders, false},
-		{"POST", "/api/v1/orders", desk.MayMakeOrder, apiTakeOrder, true},
-		{"GET", "/api/v1/orders/:id", desk.MayReadOrder, apiOrder, false},
-		{"PUT", "/api/v1/orders/:id", desk.MayMakeOrder, apiReplace, true},
-		{"POST", "/api/v1/orders/:id/quote", desk.MayMakeOrder, apiQuote, true},
-		{"POST", "/api/v1/orders/:id/accept", desk.MayMakeOrder, apiAccept, true},
-		{"POST", "/api/v1/orders/:id/decline", desk.MayMakeOrder, apiDecline, true},
-		{"POST", "/api/v1/orders/:id/cancel", desk.MayMakeOrder, apiCancel, true},
-		{"POST", "/api/v1/orders/:id/change", desk.MayMakeOrder, apiChange, true},
-		{"GET", "/api/v1/papers/:id", desk.MayReadPaper, apiPaper, false},
-		{"GET", "/api/v1/coils", desk.MayReadCoil, apiCoils, false},
-		{"GET", "/api/v1/customers", desk.MayReadFirm, apiCustomers, false},
+		{"POST", "/api/v1/price", desk.MayPrice, apiPrice, false, nil},
+		{"GET", "/api/v1/orders", desk.MayReadOrder, apiOrders, false, []string{"cursor", "state", "customer_id"}},
+		{"POST", "/api/v1/orders", desk.MayMakeOrder, apiTakeOrder, true, nil},
+		{"GET", "/api/v1/orders/:id", desk.MayReadOrder, apiOrder, false, nil},
+		{"PUT", "/api/v1/orders/:id", desk.MayMakeOrder, apiReplace, true, nil},
+		{"POST", "/api/v1/orders/:id/quote", desk.MayMakeOrder, apiQuote, true, nil},
+		{"POST", "/api/v1/orders/:id/accept", desk.MayMakeOrder, apiAccept, true, nil},
+		{"POST", "/api/v1/orders/:id/decline", desk.MayMakeOrder, apiDecline, true, nil},
+		{"POST", "/api/v1/orders/:id/cancel", desk.MayMakeOrder, apiCancel, true, nil},
+		{"POST", "/api/v1/orders/:id/change", desk.MayMakeOrder, apiChange, true, nil},
+		{"GET", "/api/v1/papers/:id", desk.MayReadPaper, apiPaper, false, nil},
+		{"GET", "/api/v1/coils", desk.MayReadCoil, apiCoils, false, []string{"cursor"}},
+		{"GET", "/api/v1/customers", desk.MayReadFirm, apiCustomers, false, []string{"cursor", "search"}},
 	}
 }
 
@@ -87,6 +90,9 @@ func (v *visit) runAPI(r apiRoute) error {
 	if !p.May(r.scope) {
 		return fault.Deniedf("this program may not do this; its owner can let it in with the scope %s", r.scope)
 	}
+	if err := v.checkQuery(r.asks); err != nil {
+		return err
+	}
 	body, err := v.readBody()
 	if err != nil {
 		return err
@@ -95,6 +101,17 @@ func (v *visit) runAPI(r apiRoute) error {
 		return r.do(v)
 	}
 	return v.onceForProgram(p, body, r.do)
+}
+
+// checkQuery refuses what a route doesn't ask for behind the question mark: a slip
+// in the name of a filter would otherwise list everything.
+func (v *visit) checkQuery(asks []string) error {
+	for name := range v.c.Request.URL.Query() {
+		if !slices.Contains(asks, name) {
+			return refusal{http.StatusBadRequest, "Can't be read", fmt.Sprintf("Nothing here is asked for by the name %.40q.", name)}
+		}
+	}
+	return v.onlyOnce()
 }
 
 func (v *visit) unknownProgram() error {
@@ -133,26 +150,53 @@ func (v *visit) onceForProgram(p desk.Program, body []byte, do handler) error {
 	}
 	sum := sha256.Sum256(append([]byte(v.c.Request.Method+" "+v.c.Request.URL.Path+"\x00"+v.c.GetHeader("If-Match")+"\x00"), body...))
 	key := desk.Key{Scope: "program " + strconv.FormatInt(p.ID, 10), Value: value, BodyHash: hex.EncodeToString(sum[:])}
-	if done, err := v.desk.Answered(v.ctx(), key); err != nil || done != nil {
-		return v.answerAgain(done, err)
+	done, err := v.desk.Answered(v.ctx(), key)
+	if err != nil {
+		return keyTaken(err)
+	}
+	if done != nil {
+		return v.answerAgain(key, done)
 	}
 	ctx := v.ctx()
 	v.setCtx(desk.WithKey(ctx, key))
 	v.key = &key
-	err := do(v)
+	err = do(v)
 	v.setCtx(ctx)
 	var replay desk.Replay
 	if errors.As(err, &replay) {
-		return v.answerAgain(&replay.Answer, nil)
+		return v.answerAgain(key, &replay.Answer)
+	}
+	return keyTaken(err)
+}
+
+// keyTaken says of a key that stands for another request what a program can make
+// use of.
+func keyTaken(err error) error {
+	if fault.Is(err, fault.Invalid) && fault.All(err)[0].Field == "key" {
+		return refusal{http.StatusUnprocessableEntity, "Another request", "This Idempotency-Key was used for a request with another body. Send another key for each thing to be done."}
 	}
 	return err
 }
 
-// answerAgain gives the answer that was kept; where the process ended before it
-// was, the record as it is now.
-func (v *visit) answerAgain(a *desk.Answer, err error) error {
-	if err != nil {
-		return err
+// A request that comes a second time waits a moment for the answer to the first.
+const (
+	answerLook = 20 * time.Millisecond
+	answerWait = time.Second
+)
+
+// answerAgain gives the answer that was kept. While the first request is still
+// being worked on there is none: then 409. Where the process ended before it kept
+// one, the answer is the record as it is now.
+func (v *visit) answerAgain(key desk.Key, a *desk.Answer) error {
+	for end := time.Now().Add(answerWait); v.desk.StillRunning(*a) && time.Now().Before(end); time.Sleep(answerLook) {
+		var err error
+		if a, err = v.desk.Answered(v.ctx(), key); err != nil {
+			return err
+		}
+	}
+	if v.desk.StillRunning(*a) {
+		v.c.Header("Retry-After", "1")
+		return refusal{http.StatusConflict, "Still at work", "The first request with this key is still being worked on. Send it again in a moment."}
 	}
 	v.s.metrics.replays.Inc()
 	v.c.Header("Idempotency-Replayed", "true")
@@ -180,7 +224,14 @@ type keptAnswer struct {
 // decode reads the body into one of the API's types; what it has no field for is
 // refused, so that a slip in a name isn't taken for silence.
 func (v *visit) decode(into any) error {
-	d := json.NewDecoder(v.c.Request.Body)
+	body, err := io.ReadAll(v.c.Request.Body)
+	if err != nil {
+		return err
+	}
+	if name := namedTwice(body); name != "" {
+		return refusal{http.StatusBadRequest, "Can't be read", fmt.Sprintf("The body gives %.40q twice.", name)}
+	}
+	d := json.NewDecoder(bytes.NewReader(body))
 	d.DisallowUnknownFields()
 	if err := d.Decode(into); err != nil {
 		var known *fault.Fault
@@ -193,6 +244,43 @@ func (v *visit) decode(into any) error {
 		return refusal{http.StatusBadRequest, "Can't be read", "There is something behind the JSON."}
 	}
 	return nil
+}
+
+// namedTwice gives a name that one object of a JSON text has more than once, of
+// which readers of JSON take the one or the other; "" for none.
+func namedTwice(text []byte) string {
+	type level struct {
+		names map[string]bool // nil in an array
+		value bool            // a value comes next, not a name
+	}
+	var open []level
+	for d := json.NewDecoder(bytes.NewReader(text)); ; {
+		token, err := d.Token()
+		if err != nil {
+			return "" // at the end, or where decoding says what is wrong
+		}
+		in := len(open) - 1
+		switch name, isText := token.(string); {
+		case token == json.Delim('}') || token == json.Delim(']'):
+			open = open[:in]
+			continue
+		case in >= 0 && open[in].names != nil && !open[in].value && isText:
+			if open[in].names[name] {
+				return name
+			}
+			open[in].names[name], open[in].value = true, true
+			continue
+		}
+		if in >= 0 {
+			open[in].value = false
+		}
+		switch token {
+		case json.Delim('{'):
+			open = append(open, level{names: map[string]bool{}})
+		case json.Delim('['):
+			open = append(open, level{})
+		}
+	}
 }
 
 // plainError is what the reader of JSON says, without the names of our types.

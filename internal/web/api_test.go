@@ -2,6 +2,8 @@ package web_test
 
 import (
 	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -13,6 +15,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/getkin/kin-openapi/openapi3"
 	"github.com/getkin/kin-openapi/openapi3filter"
@@ -20,6 +23,7 @@ import (
 	"github.com/getkin/kin-openapi/routers/gorillamux"
 
 	"ribdesk/internal/desk"
+	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/web"
 	"ribdesk/internal/web/webtest"
@@ -227,6 +231,23 @@ func TestAPIRefuses(t *testing.T) {
 	p.ask("POST", "/api/v1/orders", `{"lines":[],"price":1}`, "Idempotency-Key", "key-00001").want(t, 400)
 	p.ask("POST", "/api/v1/orders", `{"lines":[]} {}`, "Idempotency-Key", "key-00001").want(t, 400)
 	p.ask("POST", "/api/v1/price", askedRoof, "Content-Type", "text/plain").want(t, 415)
+	for _, twice := range []string{`{"job":"a","job":"b","lines":[]}`, `{"lines":[{"kind":"accessory","count":1,"count":2}]}`, `{"contact":{"name":"W"},"contact":{},"lines":[]}`} {
+		p.ask("POST", "/api/v1/price", twice).want(t, 400)
+	}
+	p.ask("POST", "/api/v1/price", `{"lines":[{"kind":"accessory","code":"SEALANT","count":1},{"kind":"accessory","code":"SEALANT","count":2}]}`).want(t, 200)
+	for _, query := range []string{"customer=3", "state=draft&state=cut", "cursor=&cursor="} {
+		p.ask("GET", "/api/v1/orders?"+query, "").want(t, 400)
+	}
+	for body, field := range map[string]string{
+		`{"customer_id":999,"lines":[{"kind":"accessory","code":"SEALANT","count":1}]}`: "customer_id",
+		strings.Replace(askedRoof, "CHAR", "PINK", 1):                                   "lines.0.color",
+		strings.Replace(askedRoof, `"pieces":4`, `"pieces":-4`, 1):                      "lines.0.cuts.0.pieces",
+		strings.Replace(drawnTrim, `"turn":80`, `"turn":179`, 1):                        "lines.0.section.legs.1.turn",
+	} {
+		if got := p.ask("POST", "/api/v1/price", body).want(t, 422); len(got.problem.Errors) == 0 || got.problem.Errors[0].Field != field {
+			t.Errorf("want a fault at %s: %s", field, got.body)
+		}
+	}
 	p.ask("POST", "/api/v1/price", `{"note":"`+strings.Repeat("x", 2<<20)+`","lines":[]}`).want(t, 413)
 	wrong := p.ask("POST", "/api/v1/price", `{"lines":[{"kind":"formed","code":"SEAM16","material":"AZ50","gauge":"24 ga","color":"CHAR","cuts":[{"pieces":1,"length":"long"}]}]}`).want(t, 422)
 	if len(wrong.problem.Errors) != 1 || wrong.problem.Errors[0].Field != "lines.0.cuts.0.length" {
@@ -238,7 +259,9 @@ func TestAPIRefuses(t *testing.T) {
 	if !bytes.Equal(first.body, again.body) || again.header.Get("Idempotency-Replayed") != "true" || again.header.Get("ETag") != first.header.Get("ETag") || again.header.Get("Location") != first.header.Get("Location") {
 		t.Errorf("sent again: %s", again.body)
 	}
-	p.ask("POST", "/api/v1/orders", strings.Replace(askedRoof, `"count":3`, `"count":4`, 1), "Idempotency-Key", "key-00002").want(t, 422)
+	if other := p.ask("POST", "/api/v1/orders", strings.Replace(askedRoof, `"count":3`, `"count":4`, 1), "Idempotency-Key", "key-00002").want(t, 422); !strings.Contains(other.problem.Detail, "Idempotency-Key") {
+		t.Errorf("another body: %s", other.body)
+	}
 	path := first.header.Get("Location")
 	p.ask("POST", path+"/quote", "", "Idempotency-Key", "key-00003").want(t, 428)
 	p.ask("POST", path+"/quote", "", "Idempotency-Key", "key-00003", "If-Match", `"99"`).want(t, 412)
@@ -277,7 +300,9 @@ func key8(s string) string {
 	return fmt.Sprintf("%08x", len(s)*7919) + regexp.MustCompile(`\W`).ReplaceAllString(s, "")[:8]
 }
 
-// One key sent by many at once makes one order, and all get it.
+// One key sent by many at once makes one order, and all get the same answer. While
+// the first is still at it, the next is told to come again; when the process that
+// did it is gone, it gets the order.
 func TestAPIKeyAtOnce(t *testing.T) {
 	site := webtest.Furnished(t)
 	p := newProgram(t, site, desk.Scopes...)
@@ -285,10 +310,24 @@ func TestAPIKeyAtOnce(t *testing.T) {
 	var wg sync.WaitGroup
 	for i := range ids {
 		wg.Go(func() {
-			ids[i] = p.ask("POST", "/api/v1/orders", askedRoof, "Idempotency-Key", "one-and-only").order.ID
+			ids[i] = p.ask("POST", "/api/v1/orders", askedRoof, "Idempotency-Key", "one-and-only").want(t, 201).order.ID
 		})
 	}
 	wg.Wait()
+
+	sum := sha256.Sum256([]byte("POST /api/v1/orders\x00\x00" + askedRoof))
+	unanswered := desk.WithKey(t.Context(), desk.Key{Scope: "program 1", Value: "unanswered", BodyHash: hex.EncodeToString(sum[:])})
+	o, err := site.Desk.TakeOrder(unanswered, site.Owner, order.Order{CustomerID: 1, Fulfil: order.PickUp, Lines: []order.Line{{Kind: order.Accessory, Code: "SEALANT", Count: 1}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if early := p.ask("POST", "/api/v1/orders", askedRoof, "Idempotency-Key", "unanswered").want(t, 409); early.header.Get("Retry-After") != "1" {
+		t.Errorf("Retry-After %q", early.header.Get("Retry-After"))
+	}
+	site.Pass(15 * time.Second)
+	if late := p.ask("POST", "/api/v1/orders", askedRoof, "Idempotency-Key", "unanswered").want(t, 200); late.order.ID != o.ID {
+		t.Errorf("answered with %s", late.body)
+	}
 	slices.Sort(ids)
 	if ids[0] == 0 || ids[0] != ids[len(ids)-1] {
 		t.Errorf("one key made orders %v", ids)

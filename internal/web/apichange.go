@@ -55,21 +55,25 @@ func apiQuote(v *visit) error {
 // they would take whichever there is.
 func apiAccept(v *visit) error {
 	var yes struct {
-		Name    string    `json:"name"`
-		Title   string    `json:"title"`
-		Consent bool      `json:"consent"`
-		Sharing bool      `json:"sharing"`
-		Ready   time.Time `json:"ready"`
+		Name    string `json:"name"`
+		Title   string `json:"title"`
+		Consent bool   `json:"consent"`
+		Sharing bool   `json:"sharing"`
+		Ready   string `json:"ready"`
 	}
 	if err := v.decode(&yes); err != nil {
 		return err
 	}
+	ready, err := time.Parse(time.RFC3339, yes.Ready)
+	if err != nil && yes.Ready != "" {
+		return fault.Invalidf("ready", "write the moment as 2026-03-02T17:00:00Z")
+	}
 	return v.onSeen(func(o order.Order) error {
-		if yes.Ready.IsZero() && o.State == order.Quoted && !o.Promise.IsZero() {
+		if ready.IsZero() && o.State == order.Quoted && !o.Promise.IsZero() {
 			return fault.Invalidf("ready", "send the date that was seen: the order's ready")
 		}
 		_, err := v.desk.AcceptOrder(v.ctx(), v.actor, o.ID, o.Version, desk.Yes{
-			Name: strings.TrimSpace(yes.Name), Title: strings.TrimSpace(yes.Title), Consent: yes.Consent, Sharing: yes.Sharing, Ready: yes.Ready,
+			Name: strings.TrimSpace(yes.Name), Title: strings.TrimSpace(yes.Title), Consent: yes.Consent, Sharing: yes.Sharing, Ready: ready,
 			Method: "program", Origin: v.c.ClientIP(),
 		})
 		return err
@@ -128,7 +132,7 @@ func apiReplace(v *visit) error {
 	return v.onSeen(func(o order.Order) error {
 		next.ID, next.Version = o.ID, o.Version
 		_, err := v.desk.ChangeOrder(v.ctx(), v.actor, next)
-		return err
+		return notFoundIs(err, "customer_id")
 	})
 }
 

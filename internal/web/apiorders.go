@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"encoding/base64"
 	"encoding/json"
 	"fmt"
@@ -88,6 +89,22 @@ func (a apiAsk) order() (order.Order, error) {
 		o.Lines = append(o.Lines, line.line(&l, fmt.Sprintf("lines.%d.", i)))
 	}
 	return o, l.Err()
+}
+
+// apiNames are the names of the API for places of an order that the desk calls
+// otherwise.
+var apiNames = map[string]string{"colour": "color", "qty": "pieces", "customer": "customer_id"}
+
+// apiField names the place of a fault as the API does.
+func apiField(field string) string {
+	parts := strings.Split(field, ".")
+	for i, p := range parts {
+		parts[i] = cmp.Or(apiNames[p], p)
+	}
+	if len(parts) > 2 && parts[0] == "lines" && slices.Contains([]string{"legs", "start", "end", "painted"}, parts[2]) {
+		parts = slices.Insert(parts, 2, "section")
+	}
+	return strings.Join(parts, ".")
 }
 
 func readMiles(l *fault.List, s string) int64 {
@@ -244,7 +261,7 @@ func apiPrice(v *visit) error {
 	}
 	priced, err := v.desk.Ask(v.ctx(), v.actor, o)
 	if err != nil {
-		return err
+		return notFoundIs(err, "customer_id")
 	}
 	out := struct {
 		Alone    *apiOffer    `json:"alone"`
@@ -298,7 +315,7 @@ func apiTakeOrder(v *visit) error {
 		return err
 	}
 	if o, err = v.desk.TakeOrder(v.ctx(), v.actor, o); err != nil {
-		return err
+		return notFoundIs(err, "customer_id")
 	}
 	v.c.Header("Location", "/api/v1/orders/"+strconv.FormatInt(o.ID, 10))
 	return v.sendOrder(http.StatusCreated, o.ID)

@@ -47,7 +47,7 @@ func (m *metrics) answered(method, route string, status int, took time.Duration)
 		route = "none"
 	}
 	switch method {
-	case http.MethodGet, http.MethodHead, http.MethodPost:
+	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut:
 	default:
 		method = "other"
 	}

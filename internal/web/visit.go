@@ -49,6 +49,9 @@ func (v *visit) run() error {
 	if v.route.how&bare != 0 {
 		return v.route.do(v)
 	}
+	if err := v.onlyOnce(); err != nil {
+		return err
+	}
 	if err := v.identify(); err != nil {
 		return err
 	}
@@ -71,6 +74,18 @@ func (v *visit) run() error {
 		return err
 	}
 	return v.once()
+}
+
+// onlyOnce refuses a name that stands behind the question mark more than once:
+// what reads the first and what reads the last would go by different values
+// (ASVS 5.0, 15.3.7).
+func (v *visit) onlyOnce() error {
+	for _, values := range v.c.Request.URL.Query() {
+		if len(values) > 1 {
+			return refusal{http.StatusBadRequest, "Can't be read", "The address says one thing twice."}
+		}
+	}
+	return nil
 }
 
 // refuse answers somebody whom the route doesn't admit.

@@ -347,6 +347,8 @@ func TestRepeatedFieldIsRefused(t *testing.T) {
 	site := webtest.Start(t)
 	b := site.As(t, party.Owner)
 	b.Submit(b.Get("/customers/new"), "#customer", url.Values{"name": {"A", "B"}}).Want(422).One("#f-name-error")
+	b.Get("/customers?q=a&q=b").Want(400)
+	b.Get("/customers?q=a&page=1").Want(200)
 }
 
 // Hostile text in every field stays text.
