@@ -62,7 +62,7 @@ func New(s *store.Store, o Options) *Desk {
 	d := &Desk{store: s, now: o.Now, log: LogRequests(o.Log), random: o.Random, baseURL: o.BaseURL, mailFrom: o.MailFrom}
 	d.setupCode = sync.OnceValue(func() string { return d.code(12) })
 	d.hashing = make(chan struct{}, max(2, runtime.NumCPU()))
-	d.searches.seats = make(chan struct{}, 2)
+	d.searches.seats = make(chan struct{}, max(1, runtime.NumCPU()/2))
 	return d
 }
 

@@ -27,9 +27,9 @@ const maxSearches = 8
 // and is found again by what it was asked for.
 type searches struct {
 	mu    sync.Mutex
-	list  []*search    // the oldest first
-	last  SearchReport // of the last one that ended
-	seats chan struct{}
+	list  []*search     // the oldest first
+	last  SearchReport  // of the last one that ended
+	seats chan struct{} // one for each search that may run at a time
 }
 
 // search is one plan being worked out.
@@ -142,8 +142,8 @@ func (d *Desk) beginSearch(ctx context.Context, actor party.Actor, c PlanChange,
 	return n, nil
 }
 
-// run works a plan out, one of at most two at a time: the pages are asked for
-// meanwhile.
+// run works a plan out when a seat is free: searches leave half of the processors
+// to the pages.
 func (d *Desk) run(ctx context.Context, n *search, work func(context.Context) (Proposal, error)) {
 	d.searches.seats <- struct{}{}
 	began := d.now()
