@@ -295,7 +295,7 @@ func (a trimAnswer) table(w io.Writer) error {
 			if len(pieces) == 0 {
 				pieces = []string{"nothing; spare strip"}
 			}
-			fmt.Fprintf(tw, "%s\t%d\t%s\t%s\n", lead, s.Count, nestview.Sixteenths(s.Girth).Format(measure.StyleInches), strings.Join(pieces, ", "))
+			fmt.Fprintf(tw, "%s\t%d\t%s\t%s\n", lead, s.Count, nestview.Across(nestview.Sixteenths(s.Girth)), strings.Join(pieces, ", "))
 			lead = "\t\t\t"
 		}
 	}

@@ -340,7 +340,7 @@ func checkSlit(c stock.Coil, slit Slit) error {
 		}
 	}
 	if bad == nil && slit.Width() > c.Strip.Width {
-		bad.Addf("strips", "strips and edge trim come to %s; the coil is %s wide", slit.Width(), c.Strip.Width)
+		bad.Addf("strips", "strips and edge trim come to %s; the coil is %s wide", slit.Width().Across(), c.Strip.Width.Across())
 	}
 	return bad.Err()
 }

@@ -178,7 +178,7 @@ func (r *SheetRack) read(tx *store.Tx, s *snapshot) error {
 // sheetName says what a pile is: the metal, and the sheet's size.
 func (s *snapshot) sheetName(p stock.Pile) string {
 	return cmp.Or(s.materials[p.Strip.Material].Name, p.Strip.Material) + " " + p.Strip.Gauge + ", " + cmp.Or(s.colours[p.Strip.Colour].Name, p.Strip.Colour) +
-		", " + p.Strip.Width.Format(measure.StyleInches) + " × " + p.Length.Pretty()
+		", " + p.Strip.Width.Across().String() + " × " + p.Length.Pretty()
 }
 
 func (c *PileCard) promise(s *snapshot, sheet order.SheetPromise) {

@@ -118,7 +118,7 @@ func dayStart(t time.Time, zone *time.Location) time.Time {
 // newest coil on hand cost.
 func (s *snapshot) priceStock(m made) price.Stock {
 	strip := m.line.Metal()
-	st := price.Stock{ID: strip.String(), Label: m.material.Name + " " + strip.Gauge + ", " + strip.Width.String() + " strip, " + s.colours[strip.Colour].Name, Width: strip.Width}
+	st := price.Stock{ID: strip.String(), Label: m.material.Name + " " + strip.Gauge + ", " + strip.Width.Across().String() + " strip, " + s.colours[strip.Colour].Name, Width: strip.Width}
 	st.Measured = s.stripWeight(m.material, strip)
 	if m.bought {
 		st.Price, st.Per, st.Freight = m.supply.PerPound, price.PerPound, m.supply.Freight

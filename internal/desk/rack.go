@@ -26,12 +26,12 @@ func (r RackStrip) Free() measure.Length { return r.OnHand - r.Promised }
 
 // Name says what the strip is, in the catalogue's words.
 func (r RackStrip) Name() string {
-	return cmp.Or(r.Material.Name, r.Strip.Material) + " " + r.Strip.Gauge + ", " + r.Strip.Width.Format(measure.StyleInches) + ", " + cmp.Or(r.Colour.Name, r.Strip.Colour)
+	return cmp.Or(r.Material.Name, r.Strip.Material) + " " + r.Strip.Gauge + ", " + r.Strip.Width.Across().String() + ", " + cmp.Or(r.Colour.Name, r.Strip.Colour)
 }
 
 // Short says it for a picture, without the material.
 func (r RackStrip) Short() string {
-	return r.Strip.Gauge + ", " + r.Strip.Width.Format(measure.StyleInches) + ", " + cmp.Or(r.Colour.Name, r.Strip.Colour)
+	return r.Strip.Gauge + ", " + r.Strip.Width.Across().String() + ", " + cmp.Or(r.Colour.Name, r.Strip.Colour)
 }
 
 // Rack gives the coils on the racks and machines by strip, and what a member of

@@ -88,7 +88,7 @@ func (s *snapshot) resolveFormed(l *order.Line) (made, error) {
 		return m, err
 	}
 	if m.machine, ok = s.machineFor(*l); !ok {
-		return m, fault.Invalidf("code", "no machine of the shop runs %s from %s strip", p.Name, p.Strip)
+		return m, fault.Invalidf("code", "no machine of the shop runs %s from %s strip", p.Name, p.Strip.Across())
 	}
 	l.Minutes = formedMinutes(m.machine, *l)
 	return m, nil
@@ -182,7 +182,7 @@ func (s *snapshot) resolveSource(m *made) error {
 	l := m.line
 	m.supply, m.bought = s.supplyOf(l.Metal())
 	if !m.bought && len(s.coilsOf(l.Metal())) == 0 {
-		return fault.Invalidf("colour", "the shop doesn't stock %s strip in %s %s %s; %s", l.Strip, m.material.Name, l.Gauge, s.colours[l.Colour].Name, s.nearestStrips(*l))
+		return fault.Invalidf("colour", "the shop doesn't stock %s strip in %s %s %s; %s", l.Strip.Across(), m.material.Name, l.Gauge, s.colours[l.Colour].Name, s.nearestStrips(*l))
 	}
 	m.weigh()
 	return nil
@@ -264,7 +264,7 @@ func (s *snapshot) resolveBlankSource(m *made) error {
 		consider(c.Strip)
 	}
 	if best.Width == 0 {
-		return fault.Invalidf("section", "the girth of %s is wider than any %s %s %s the shop has for the folder", l.Girth.FeetInches(16), m.material.Name, l.Gauge, s.colours[l.Colour].Name)
+		return fault.Invalidf("section", "the girth of %s is wider than any %s %s %s the shop has for the folder", l.Girth.Across(), m.material.Name, l.Gauge, s.colours[l.Colour].Name)
 	}
 	l.Strip = best.Width
 	return s.resolveSource(m)

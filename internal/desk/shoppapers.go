@@ -11,6 +11,7 @@ import (
 	"ribdesk/internal/load"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
+	"ribdesk/internal/nestview"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/plan"
@@ -63,7 +64,7 @@ func (s *snapshot) runSheet(sheet Sheet, run int) *document.RunSheet {
 		doc.SetUp = append(doc.SetUp, "Flat: "+first.Rib)
 	}
 	if first.Section != nil {
-		doc.SetUp = append(doc.SetUp, fmt.Sprintf("%s: %s, girth %s", first.Name, first.Section.Summary(), first.Girth.FeetInches(16)))
+		doc.SetUp = append(doc.SetUp, fmt.Sprintf("%s: %s, girth %s", first.Name, first.Section.Summary(), nestview.Across(first.Girth)))
 	}
 	doc.Coils = s.coilsUsed(sheet, r)
 	doc.Sections = s.sections(order.Order{Lines: r.lines()}, shopReader)

@@ -287,7 +287,7 @@ func (g *TrimGroup) take(width measure.Length) *TrimTake {
 			return &g.Takes[i]
 		}
 	}
-	g.Takes = append(g.Takes, TrimTake{ID: width.Format(measure.StyleInches) + " coil", Width: width})
+	g.Takes = append(g.Takes, TrimTake{ID: nestview.Across(width) + " coil", Width: width})
 	return &g.Takes[len(g.Takes)-1]
 }
 

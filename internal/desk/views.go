@@ -93,11 +93,11 @@ func viewOf(view drawing.Section, p stock.Profile, r words.Reader) (drawing.Sect
 		wide = measure.FromInches(line.Max.X - line.Min.X).Near(measure.Sixteenth)
 	}
 	view.Dims = []drawing.SectionDim{
-		{From: drawing.Point{X: line.Min.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Min.Y}, Label: r.Read(wide)},
+		{From: drawing.Point{X: line.Min.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Min.Y}, Label: r.Read(wide.Across())},
 		{From: drawing.Point{X: line.Max.X, Y: line.Min.Y}, To: drawing.Point{X: line.Max.X, Y: line.Max.Y}, Label: r.Read(measure.FromInches(line.Max.Y - line.Min.Y).Near(measure.Sixteenth))},
 	}
 	view.Painted = drawing.PaintedLeft
-	view.Desc = r.T("%s: coverage %s from %s strip", p.Name, p.Coverage, p.Strip)
+	view.Desc = r.T("%s: coverage %s from %s strip", p.Name, p.Coverage.Across(), p.Strip.Across())
 	return view, true
 }
 

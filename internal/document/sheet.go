@@ -198,16 +198,12 @@ func (c *composer) length(l measure.Length) string {
 	return l.Format(measure.StyleInches)
 }
 
-// across writes a width or girth, which the trade gives in inches whatever the
-// lengths are in; metric customers read millimetres.
+// across writes a width or girth; a width of nothing is left blank.
 func (c *composer) across(l measure.Length) string {
-	switch {
-	case l == 0:
+	if l == 0 {
 		return ""
-	case c.head.Style == measure.StyleMetric:
-		return l.Format(measure.StyleMetric)
 	}
-	return l.Format(measure.StyleInches)
+	return l.Across().InUnits(string(c.head.Style))
 }
 
 // lengthOrNone leaves a length of nothing blank.

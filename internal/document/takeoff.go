@@ -56,7 +56,7 @@ func (t *TakeOff) check(l *fault.List) {
 
 func (t *TakeOff) compose(c *composer) {
 	c.noGoods = true
-	facts := []fact{{c.t(wDate), c.date(t.Issued)}, {c.t(wPanel), t.Goods.Profile}, {c.t(wCover), c.length(t.Coverage)},
+	facts := []fact{{c.t(wDate), c.date(t.Issued)}, {c.t(wPanel), t.Goods.Profile}, {c.t(wCover), c.across(t.Coverage)},
 		{c.t(wMetal), join(", ", t.Goods.Colour, t.Goods.Gauge, t.Goods.Material)}}
 	for _, s := range t.Summary {
 		facts = append(facts, fact{s.What, s.Need})

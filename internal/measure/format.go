@@ -1,6 +1,7 @@
 package measure
 
 import (
+	"fmt"
 	"strconv"
 	"strings"
 )
@@ -37,6 +38,53 @@ func (l Length) InUnits(style string) string {
 		return l.Format(s)
 	}
 	return l.Pretty()
+}
+
+// Across is a length that lies across the metal: the width of a coil, strip or
+// sheet, a girth, a coverage. The trade gives those in inches however wide they
+// are, and only a shop's or customer's millimetres replace them.
+type Across Length
+
+// Across gives the length as a width.
+func (l Length) Across() Across { return Across(l) }
+
+// String writes a width in inches, 20-7/8 in; what is no whole number of 64ths
+// with three decimals, 9.134 in.
+func (a Across) String() string {
+	l := Length(a)
+	if l%SixtyFourth != 0 {
+		return l.Format(StyleInches)
+	}
+	sign := ""
+	if l < 0 {
+		sign, l = "-", -l
+	}
+	whole, n, d := inches(l, 64)
+	switch {
+	case n == 0:
+		return fmt.Sprintf("%s%d in", sign, whole)
+	case whole == 0:
+		return fmt.Sprintf("%s%d/%d in", sign, n, d)
+	}
+	return fmt.Sprintf("%s%d-%d/%d in", sign, whole, n, d)
+}
+
+// inches parts a length into whole inches and a reduced fraction of one.
+func inches(l Length, denominator int) (whole Length, n, d int) {
+	whole, n, d = l/Inch, int(l%Inch*Length(denominator)/Inch), denominator
+	for n > 0 && n%2 == 0 {
+		n, d = n/2, d/2
+	}
+	return whole, n, d
+}
+
+// InUnits writes the width for somebody who likes this style: in millimetres, or
+// in inches.
+func (a Across) InUnits(style string) string {
+	if Style(style) == StyleMetric {
+		return Length(a).Format(StyleMetric)
+	}
+	return a.String()
 }
 
 // Exact writes a length that is more than 0 as a person could have typed it, so
@@ -111,11 +159,8 @@ func (l Length) feetInches(denominator int, foot, inch string, fraction func(n, 
 		sign, l = "-", -l
 	}
 	l = l.Near(step)
-	ft, rest := l/Foot, l%Foot
-	in, n, d := rest/Inch, int(rest%Inch/step), denominator
-	for n > 0 && n%2 == 0 {
-		n, d = n/2, d/2
-	}
+	ft := l / Foot
+	in, n, d := inches(l%Foot, denominator)
 	var b strings.Builder
 	if l > 0 {
 		b.WriteString(sign)

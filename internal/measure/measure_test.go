@@ -217,3 +217,41 @@ func TestExact(t *testing.T) {
 		}
 	})
 }
+
+// TestAcross: widths stay inches above a foot (common practice, no published
+// source); the fractions are those of a rule with 64ths.
+func TestAcross(t *testing.T) {
+	for _, c := range []struct {
+		l            measure.Length
+		want, metric string
+	}{
+		{measure.Inch.Times(20) + measure.Eighth.Times(7), "20-7/8 in", "530.2 mm"},
+		{measure.Foot.Times(4), "48 in", "1219.2 mm"},
+		{measure.Foot.Times(3) + measure.Inch.Times(5) + measure.Sixteenth.Times(9), "41-9/16 in", "1055.7 mm"},
+		{measure.SixtyFourth.Times(3), "3/64 in", "1.2 mm"},
+		{-measure.Inch / 2, "-1/2 in", "-12.7 mm"},
+		{0, "0 in", "0 mm"},
+		{measure.Millimetre.Times(232), "9.134 in", "232 mm"},
+	} {
+		if got := c.l.Across().String(); got != c.want {
+			t.Errorf("%d nm across is %q, want %q", c.l, got, c.want)
+		}
+		if got := c.l.Across().InUnits(string(measure.StyleMetric)); got != c.metric {
+			t.Errorf("%d nm across in millimetres is %q, want %q", c.l, got, c.metric)
+		}
+		if got := c.l.Across().InUnits(string(measure.StyleFeet)); got != c.want {
+			t.Errorf("%d nm across for who likes feet is %q, want %q", c.l, got, c.want)
+		}
+	}
+}
+
+// TestAcrossReadsBack: a width as it is printed can be typed again.
+func TestAcrossReadsBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		l := measure.SixtyFourth.Times(rapid.IntRange(1, 72*64).Draw(t, "64ths"))
+		r, err := measure.Read(l.Across().String(), measure.NoUnit)
+		if err != nil || r.Length != l {
+			t.Fatalf("%s reads back as %d nm, not %d (%v)", l.Across(), r.Length, l, err)
+		}
+	})
+}

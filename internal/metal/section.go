@@ -279,7 +279,7 @@ func Check(s Section, sheet Sheet, f Folding) error {
 		bad.Addf(b.field, "%s runs through %s; the section can't cross itself", upper(b.name), a.name)
 	}
 	if blank := unfold(s, sheet, f); f.Blank > 0 && blank.Girth > f.Blank {
-		bad.Addf("legs", "the girth of %s is wider than the %s blank by %s", blank.Girth.FeetInches(16), f.Blank.FeetInches(16), (blank.Girth - f.Blank).FeetInches(16))
+		bad.Addf("legs", "the girth of %s is wider than the %s blank by %s", blank.Girth.Across(), f.Blank.Across(), (blank.Girth - f.Blank).Across())
 	} else if blank.Exact <= 0 {
 		bad.Addf("legs", "the bends use up more metal than the legs have")
 	}

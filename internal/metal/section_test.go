@@ -110,7 +110,7 @@ func TestSectionFaults(t *testing.T) {
 		"too sharp":  {metal.Section{Legs: legs(2, 0, 2, 175)}, usual, "legs.1.turn", "make it a hem"},
 		"crossing":   {metal.Section{Legs: legs(4, 0, 1, 90, 4, 120, 4, 90)}, usual, "legs.2.length", "can't cross itself"},
 		"closed box": {metal.Section{Legs: legs(2, 0, 2, 90, 2, 90, 2, 90)}, usual, "legs.3.length", "can't cross itself"},
-		"wide":       {metal.Section{Legs: legs(3, 0, 3, 90)}, narrow, "legs", "wider than the 4\" blank"},
+		"wide":       {metal.Section{Legs: legs(3, 0, 3, 90)}, narrow, "legs", "wider than the 4 in blank"},
 		"deep hem":   {metal.Section{Legs: legs(0.5, 0, 3, 90), Start: hem(0.75)}, usual, "start.hem_depth", "only 1/2\" to lie on"},
 		"hem side":   {metal.Section{Legs: legs(2, 0), End: metal.Edge{Hem: metal.OpenHem, HemDepth: in(0.5)}}, usual, "end.hem_side", "to which side"},
 		"kick":       {metal.Section{Legs: legs(2, 0), End: metal.Edge{Kick: in(0.5)}}, usual, "end.kick_turn", "no bend"},

@@ -143,22 +143,9 @@ func RunWords(run nest.Run, items map[string]nest.Item) string {
 	return strings.Join(strips, "; ")
 }
 
-// Across writes a width in inches and sixteenths, also above a foot, as slitters
-// and folders are set: 9-3/16 in.
-func Across(l measure.Length) string {
-	n := int64(l.Up(measure.Sixteenth) / measure.Sixteenth)
-	whole, num, den := n/16, n%16, int64(16)
-	for num > 0 && num%2 == 0 {
-		num, den = num/2, den/2
-	}
-	switch {
-	case num == 0:
-		return fmt.Sprintf("%d in", whole)
-	case whole == 0:
-		return fmt.Sprintf("%d/%d in", num, den)
-	}
-	return fmt.Sprintf("%d-%d/%d in", whole, num, den)
-}
+// Across writes a width as slitters and folders are set: in inches, up to the
+// next sixteenth.
+func Across(l measure.Length) string { return l.Up(measure.Sixteenth).Across().String() }
 
 // Name is what people call an item.
 func Name(t nest.Item) string {

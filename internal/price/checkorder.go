@@ -211,7 +211,7 @@ func (p *Formed) check(f *form, s *Shop, n names) {
 	}
 	if st := f.stock(s, p.Stock); st != nil {
 		if p.Strip < 0 || p.Strip > st.Width {
-			f.bad("strip", "the strip must be no wider than the coil, %s", st.Width)
+			f.bad("strip", "the strip must be no wider than the coil, %s", st.Width.Across())
 		}
 		if st.Sheet > 0 {
 			f.bad("stock", "panels are formed from coil, not from sheets")

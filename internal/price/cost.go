@@ -227,7 +227,7 @@ func (c *calc) trim(item *Item) (*job, error) {
 	s, m, h := c.stocks[t.Stock], c.metals[t.Stock], c.hours[t.Center]
 	per, length := t.blanks(s)
 	if per == 0 {
-		return nil, fault.Invalidf("trim.girth", "no blank of %s x %s fits %s", t.Girth, t.Length, s.Label)
+		return nil, fault.Invalidf("trim.girth", "no blank of %s x %s fits %s", t.Girth.Across(), t.Length, s.Label)
 	}
 	sheets := (t.Pieces + per - 1) / per
 	if t.Sheets > 0 {

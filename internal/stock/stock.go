@@ -323,7 +323,7 @@ type Strip struct {
 
 // String names the strip as coil tags do.
 func (s Strip) String() string {
-	return s.Material + " " + s.Gauge + " " + s.Width.String() + " " + s.Colour
+	return s.Material + " " + s.Gauge + " " + s.Width.Across().String() + " " + s.Colour
 }
 
 // Supply is how a strip can be bought: the cost that prices are made from, with

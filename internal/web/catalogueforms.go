@@ -80,9 +80,9 @@ func colourForm(b *binder, c *stock.Colour) error {
 func profileCells(p stock.Profile) []string {
 	cover := "–"
 	if p.Coverage > 0 {
-		cover = p.Coverage.Pretty()
+		cover = p.Coverage.Across().String()
 	}
-	return []string{string(p.Use), p.Strip.Pretty(), cover, p.MinLength.Pretty() + " to " + p.MaxLength.Pretty()}
+	return []string{string(p.Use), p.Strip.Across().String(), cover, p.MinLength.Pretty() + " to " + p.MaxLength.Pretty()}
 }
 
 func profileForm(b *binder, p *stock.Profile) error {

@@ -257,19 +257,19 @@ func atStrips(err error) error {
 
 func (f *slitForm) draw(c stock.Coil, colour stock.Colour, slit desk.Slit) {
 	view := drawing.SlitPattern{
-		ID: "slit", Title: "Coil " + c.Tag + " slit", Total: c.Strip.Width, TotalLabel: c.Strip.Width.Pretty(), Metal: drawing.Swatch(colour.Name, colour.Swatch),
+		ID: "slit", Title: "Coil " + c.Tag + " slit", Total: c.Strip.Width, TotalLabel: c.Strip.Width.Across().String(), Metal: drawing.Swatch(colour.Name, colour.Swatch),
 	}
 	if slit.EdgeTrim > 0 {
 		view.Strips = append(view.Strips, drawing.Strip{Width: slit.EdgeTrim, Waste: true})
 	}
 	for _, s := range slit.Strips {
 		for range min(max(s.Count, 0), 50) {
-			view.Strips = append(view.Strips, drawing.Strip{Width: s.Width, Label: s.Width.Pretty()})
+			view.Strips = append(view.Strips, drawing.Strip{Width: s.Width, Label: s.Width.Across().String()})
 		}
-		view.Desc += fmt.Sprintf("%d of %s; ", s.Count, s.Width)
+		view.Desc += fmt.Sprintf("%d of %s; ", s.Count, s.Width.Across())
 	}
 	if left := c.Strip.Width - slit.Width() + slit.EdgeTrim; left > 0 {
-		view.Strips = append(view.Strips, drawing.Strip{Width: left, Label: left.Pretty(), Waste: true})
+		view.Strips = append(view.Strips, drawing.Strip{Width: left, Label: left.Across().String(), Waste: true})
 		f.Left = left.Pretty()
 	}
 	view.Desc += "edge trim and drop hatched."

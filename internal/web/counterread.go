@@ -254,7 +254,7 @@ func (p *counterPage) know(l *counterLine, line order.Line) {
 			l.Rib.Options = append(l.Rib.Options, Option{r, r})
 		}
 		if f.Coverage > 0 {
-			l.Facts = append(l.Facts, fact{"Covers", p.Long(f.Coverage)})
+			l.Facts = append(l.Facts, fact{"Covers", p.Across(f.Coverage)})
 		}
 		l.Facts = append(l.Facts, fact{"Cut from", p.Reader.T("%s to %s", f.MinLength, f.MaxLength)})
 		if f.HaulLength > 0 && f.HaulLength < f.MaxLength {

@@ -18,7 +18,7 @@ func machineCells(m stock.Machine) []string {
 	if m.Speed.Sign() > 0 {
 		speed = m.Speed.String() + " ft/min"
 	}
-	return []string{m.MaxStrip.Pretty(), speed, makes}
+	return []string{m.MaxStrip.Across().String(), speed, makes}
 }
 
 func machineForm(b *binder, m *stock.Machine) error {

@@ -90,6 +90,9 @@ func (b *Base) Day(t time.Time) string {
 // Long writes a length as the reader likes it.
 func (b *Base) Long(l measure.Length) string { return b.Reader.Read(l) }
 
+// Across writes a width as the reader likes it.
+func (b *Base) Across(l measure.Length) string { return b.Reader.Read(l.Across()) }
+
 // Metric reports whether the reader likes lengths in millimetres.
 func (b *Base) Metric() bool { return metric(b.Reader) }
 
