@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/base64"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"net"
@@ -13,6 +14,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 	"time"
 
 	"ribdesk/internal/fault"
@@ -162,23 +164,43 @@ type HookMessage struct {
 	Body      []byte
 }
 
-// TellHooks sends what is due, as workOff does.
+// TellHooks sends what is due, as workOff does: to all addresses side by side, so
+// that one which doesn't answer holds nobody else up for longer than one try.
 func (d *Desk) TellHooks(ctx context.Context, send func(context.Context, HookMessage) error) error {
 	if err := d.handOutEvents(ctx); err != nil {
 		return err
 	}
-	return workOff(ctx, d, hookBox, send)
+	var hooks []store.Hook
+	err := d.store.Read(ctx, func(tx *store.Tx) (err error) {
+		hooks, err = tx.Hooks()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	errs := make([]error, len(hooks))
+	var all sync.WaitGroup
+	for i, h := range hooks {
+		if !h.Off {
+			all.Go(func() { errs[i] = workOff(ctx, d, boxOf(h), send) })
+		}
+	}
+	all.Wait()
+	return errors.Join(errs...)
 }
 
-// hookBox is the outbox of hooks.
-var hookBox = outbox[store.HookDelivery, HookMessage]{
-	due:     (*store.Tx).DueHookDelivery,
-	fresh:   func(tx *store.Tx, d store.HookDelivery) (store.HookDelivery, error) { return tx.HookDelivery(d.ID) },
-	compose: composeHook,
-	state:   func(d *store.HookDelivery) *store.Sending { return &d.Sending },
-	save:    (*store.Tx).SaveHookDelivery,
-	over:    func(error) bool { return false },
-	ended:   func(*store.HookDelivery) {},
+// boxOf is the outbox of one address.
+func boxOf(h store.Hook) outbox[store.HookDelivery, HookMessage] {
+	return outbox[store.HookDelivery, HookMessage]{
+		due:     func(tx *store.Tx) (store.HookDelivery, bool, error) { return tx.DueHookDelivery(h.ID) },
+		fresh:   func(tx *store.Tx, d store.HookDelivery) (store.HookDelivery, error) { return tx.HookDelivery(d.ID) },
+		compose: composeHook,
+		state:   func(d *store.HookDelivery) *store.Sending { return &d.Sending },
+		save:    (*store.Tx).SaveHookDelivery,
+		over:    func(error) bool { return false },
+		ended:   func(*store.HookDelivery) {},
+		oneWay:  true,
+	}
 }
 
 func composeHook(tx *store.Tx, d store.HookDelivery) (m HookMessage, err error) {

@@ -158,6 +158,36 @@ func TestHooksAreToldOnceByMany(t *testing.T) {
 	}
 }
 
+// An address that hangs is tried once a round and holds no other up.
+func TestDeadAddressHoldsNobodyUp(t *testing.T) {
+	w := newWorks(t)
+	for _, address := range []string{"https://dead.example.com", "https://books.example.com"} {
+		if _, err := w.AddHook(t.Context(), boss, address, []string{"order.accepted"}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	const orders = 3
+	for range orders {
+		w.accept(t, w.quote(t, w.take(t, asked(tubes(1)))))
+	}
+	var told, tried sync.WaitGroup
+	told.Add(orders)
+	tried.Add(1) // more would panic
+	err := w.TellHooks(t.Context(), func(ctx context.Context, m desk.HookMessage) error {
+		if strings.Contains(m.URL, "dead") {
+			tried.Done()
+			told.Wait() // hangs until all others are told
+			return errors.New("no answer")
+		}
+		told.Done()
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	tried.Wait()
+}
+
 func TestHooksRefused(t *testing.T) {
 	w := newWorks(t)
 	for _, c := range []struct{ url, field string }{

@@ -20,6 +20,7 @@ type outbox[T, M any] struct {
 	save    func(*store.Tx, T) error
 	over    func(error) bool // no further try would help
 	ended   func(*T)         // what else becomes of a row that was taken or given up
+	oneWay  bool             // all go to one place: after one that wasn't taken the others wait
 }
 
 const (
@@ -46,7 +47,7 @@ func workOff[T, M any](ctx context.Context, d *Desk, box outbox[T, M], send func
 		if failed == nil {
 			failed = send(sending, m)
 		}
-		if err := settleSending(ctx, d, box, *row, failed); err != nil {
+		if err := settleSending(ctx, d, box, *row, failed); err != nil || failed != nil && box.oneWay {
 			return err
 		}
 	}

@@ -123,9 +123,10 @@ func (tx *Tx) HookDelivery(id int64) (HookDelivery, error) {
 	return row.delivery(), found(err, "there is no delivery %d", id)
 }
 
-// DueHookDelivery gives the delivery that waits longest, false when none is due.
-func (tx *Tx) DueHookDelivery() (HookDelivery, bool, error) {
-	row, waits, err := due[hookDeliveryRow](tx)
+// DueHookDelivery gives the delivery to a hook that waits longest, false when none
+// is due.
+func (tx *Tx) DueHookDelivery(hookID int64) (HookDelivery, bool, error) {
+	row, waits, err := due(tx, hookDeliveryRow{HookID: hookID})
 	return row.delivery(), waits, err
 }
 

@@ -85,7 +85,7 @@ func (tx *Tx) Mail(id int64) (Mail, error) {
 
 // DueMail gives the mail that waits longest, false when none is due.
 func (tx *Tx) DueMail() (Mail, bool, error) {
-	row, waits, err := due[mailRow](tx)
+	row, waits, err := due(tx, mailRow{})
 	return row.mail(), waits, err
 }
 

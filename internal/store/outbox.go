@@ -27,9 +27,10 @@ type Sending struct {
 	Outcome string // of the last try
 }
 
-// due gives the row of a table that waits longest, false when none is due.
-func due[R any](tx *Tx) (row R, waits bool, err error) {
-	err = tx.db.Where("state = ? AND next_at <= ?", SendWaiting, tx.now).Order("next_at, id").Take(&row).Error
+// due gives the row of a table that waits longest, false when none is due; with
+// tells which rows are looked at.
+func due[R any](tx *Tx, with R) (row R, waits bool, err error) {
+	err = tx.db.Where(&with).Where("state = ? AND next_at <= ?", SendWaiting, tx.now).Order("next_at, id").Take(&row).Error
 	if errors.Is(err, gorm.ErrRecordNotFound) {
 		return row, false, nil
 	}

@@ -46,6 +46,7 @@ func sendHook(ctx context.Context, m desk.HookMessage) error {
 		return err
 	}
 	r.Header.Set("Content-Type", "application/json")
+	r.Header.Set("User-Agent", "Ribdesk")
 	r.Header.Set("webhook-id", m.ID)
 	r.Header.Set("webhook-timestamp", m.Timestamp)
 	r.Header.Set("webhook-signature", m.Signature)
