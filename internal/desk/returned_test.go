@@ -97,22 +97,17 @@ func TestReturnedPayments(t *testing.T) {
 	})
 }
 
-// A year that was mistyped is caught at its field.
-func TestDaysLongAgo(t *testing.T) {
-	w := newWorks(t)
-	for _, day := range []time.Time{w.clock.Now().AddDate(-1, 0, -3), w.clock.Now().AddDate(0, 0, 1)} {
-		_, err := w.RecordPayment(t.Context(), keeper, desk.MoneyIn{CustomerID: rivalFirm, Amount: cash(100), Method: books.ByCash, Day: day})
-		if all := fault.All(err); len(all) != 1 || all[0].Field != "day" {
-			t.Errorf("%s: %v", day.Format(time.DateOnly), err)
-		}
-	}
-}
-
 // A statement of a past day tells what was owed on that evening, whatever was
 // paid, returned or invoiced since; days to come and another's books are refused.
 func TestStatementOfAPastDay(t *testing.T) {
 	w := newWorks(t)
 	ctx := t.Context()
+	for _, day := range []time.Time{w.clock.Now().AddDate(-1, 0, -3), w.clock.Now().AddDate(0, 0, 1)} { // a mistyped year
+		_, err := w.RecordPayment(ctx, keeper, desk.MoneyIn{CustomerID: rivalFirm, Amount: cash(100), Method: books.ByCash, Day: day})
+		if all := fault.All(err); len(all) != 1 || all[0].Field != "day" {
+			t.Errorf("%s: %v", day.Format(time.DateOnly), err)
+		}
+	}
 	first := w.invoice(t, w.delivered(t, rivalFirm, 21).ID).Invoice
 	w.pass(24 * time.Hour)
 	check := must[desk.Received](t)(w.RecordPayment(ctx, keeper, desk.MoneyIn{CustomerID: rivalFirm, Amount: cash(3_333), Method: books.ByCheck, Reference: "9"}))

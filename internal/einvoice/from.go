@@ -46,14 +46,32 @@ func FromInvoice(inv books.Invoice, seller, buyer Party, to Delivery) Document {
 }
 
 // FromMemo gives the document of an issued credit memo; its amounts are positive.
+// A memo on charges alone has them as its lines: the standard wants a line.
 func FromMemo(m books.Memo, seller, buyer Party) Document {
-	d := fromFigures(m.Figures)
+	d := fromFigures(withLines(m.Figures))
 	d.Type, d.Number, d.Issued, d.Currency = CreditNote, m.Number, m.Day, string(m.Currency)
 	d.PO, d.Order, d.Terms = m.PO, m.Order, "applied to open invoices or refunded"
 	d.Seller, d.Buyer = seller, buyer
 	d.Preceding = []Reference{{m.Invoice, m.InvoiceDay}}
 	d.Notes = append([]string{"Reason: " + m.Reason}, d.Notes...)
 	return d.settle(m.Total)
+}
+
+// withLines turns charges into lines where there is no other line.
+func withLines(f books.Figures) books.Figures {
+	if len(f.Lines) > 0 {
+		return f
+	}
+	var rest []books.Adjustment
+	for _, a := range f.Adjustments {
+		if a.Allowance {
+			rest = append(rest, a)
+			continue
+		}
+		f.Lines = append(f.Lines, books.Line{ID: a.ID, Description: a.Reason, Quantity: money.Int(1), Unit: books.UnitOne, UnitPrice: a.Amount.Rate(), Net: a.Amount, Tax: a.Tax})
+	}
+	f.Adjustments, f.LineTotal, f.Charges = rest, f.LineTotal.Add(f.Charges), f.Charges.Sub(f.Charges)
+	return f
 }
 
 // fromFigures turns lines, charges and sums into the standard's terms.

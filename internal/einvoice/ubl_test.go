@@ -98,6 +98,16 @@ func memoFile(t testing.TB) einvoice.Document {
 	return einvoice.FromMemo(got.Memo, seller(), buyer())
 }
 
+// chargesFile is a memo that takes back charges alone.
+func chargesFile(t testing.TB) einvoice.Document {
+	t.Helper()
+	got, err := issue(t, shopDraft(t)).Credit("CM-00002", books.MemoDraft{Day: at("2026-03-06"), Reason: "delivered late", Adjustments: []books.MemoAdjustment{{ID: "A1", Amount: usd(3333)}}}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return einvoice.FromMemo(got.Memo, seller(), buyer())
+}
+
 func resaleFile(t testing.TB) einvoice.Document {
 	d := shopDraft(t)
 	d.Tax.Certificates = []party.Certificate{{Number: "R-77", State: "EX", Signed: at("2026-01-01"), Expires: at("2026-12-31")}}
@@ -217,6 +227,17 @@ func TestMemoFile(t *testing.T) {
 	}
 }
 
+// The standard asks for a line (BR-16), so charges taken back are lines.
+func TestMemoOnChargesAlone(t *testing.T) {
+	d := chargesFile(t)
+	if got := einvoice.Check(d); len(got) > 0 {
+		t.Fatal(got)
+	}
+	if len(d.Lines) != 1 || d.Lines[0].Name != "Delivery" || len(d.Adjustments) != 0 || d.Totals.Payable.Value.Cmp(usd(3333).Rate()) != 0 {
+		t.Fatalf("lines %+v, payable %s", d.Lines, d.Totals.Payable.Value)
+	}
+}
+
 func TestWithoutLegalRegistrationNothingIsWritten(t *testing.T) {
 	d := invoiceFile(t, shopDraft(t))
 	d.Seller.LegalID = ""
@@ -272,7 +293,7 @@ func TestOfficialSchema(t *testing.T) {
 	credit.Type = einvoice.CreditNote
 	hostile := invoiceFile(t, hostileDraft(t))
 	for name, d := range map[string]einvoice.Document{"whole": whole(), "bare": bare, "credit": credit, "hostile": hostile,
-		"invoice": invoiceFile(t, shopDraft(t)), "resale": resaleFile(t), "memo": memoFile(t)} {
+		"invoice": invoiceFile(t, shopDraft(t)), "resale": resaleFile(t), "memo": memoFile(t), "charges": chargesFile(t)} {
 		add(name, d)
 	}
 	for _, e := range examples(t) {

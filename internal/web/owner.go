@@ -313,7 +313,7 @@ func (o ownerView) coils() figureView {
 	value, lasts, used := o.r.AllStock(list, days)
 	f.Headline, f.Beside = value.Format(), "at what it cost landed; none was used yet"
 	if used {
-		f.Beside = fmt.Sprintf("at what it cost landed, %d days at the pace of the last %d", lasts, days)
+		f.Beside = fmt.Sprintf("at what it cost landed, %d days at the pace of the last %d days", lasts, days)
 	}
 	if len(list) == 0 {
 		f.Empty = "No coil is on hand."
