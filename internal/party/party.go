@@ -189,10 +189,26 @@ func (c Customer) Check() error {
 	if c.Terms.NetDays < 0 || c.Terms.NetDays > 120 {
 		l.Addf("terms", "net days must be 0 to 120")
 	}
+	c.Terms.checkDiscount(&l)
 	if c.CreditLimit.Sign() < 0 {
 		l.Addf("credit_limit", "a credit limit can't be negative")
 	}
 	return l.Err()
+}
+
+// checkDiscount refuses an early-payment discount that can't be.
+func (t Terms) checkDiscount(l *fault.List) {
+	switch {
+	case t.DiscountDays < 0 || t.DiscountDays > max(0, t.NetDays):
+		l.Addf("discount_days", "the discount days lie within the days until it is due")
+	case t.DiscountDays == 0 && t.Discount.Sign() > 0:
+		l.Addf("discount_days", "say within how many days the discount holds")
+	case t.DiscountDays > 0 && t.Discount.Sign() == 0:
+		l.Addf("discount", "say how much is let off, or leave its days empty")
+	}
+	if t.Discount.Sign() < 0 || t.Discount.Cmp(money.Int(1)) >= 0 {
+		l.Addf("discount", "a discount is 0 or more and below 100 %%")
+	}
 }
 
 // Site is a place goods are delivered to.

@@ -65,6 +65,7 @@ func TestMoneyMistypedOnThePages(t *testing.T) {
 	payment := keeper.Get("/books/payments/1").Want(http.StatusOK)
 	payments := keeper.Get("/books/payments").Want(http.StatusOK)
 	trial := keeper.Get("/books/trial").Want(http.StatusOK)
+	customer := keeper.Get("/customers/1").Want(http.StatusOK)
 	const credit, off, release = "form[action=/books/invoices/1/credit]", "form[action=/books/invoices/1/write-off]", "form[action=/books/invoices/1/release]"
 	for _, c := range []struct {
 		page  *webtest.Page
@@ -95,6 +96,9 @@ func TestMoneyMistypedOnThePages(t *testing.T) {
 		{payment, "form[action=/books/payments/1/return]", url.Values{"why": {""}}, "why"},
 		{payments, "form[action=/books/bank]", url.Values{"amount": {"50"}}, "amount"},
 		{payments, "form[action=/books/bank]", url.Values{"amount": {"1"}, "day": {closed}}, "day"},
+		{customer, "form[action=/customers/1]", url.Values{"terms": {"30"}, "discount_days": {"40"}, "discount": {"2"}}, "discount-days"},
+		{customer, "form[action=/customers/1]", url.Values{"terms": {"30"}, "discount_days": {"10"}, "discount": {"120"}}, "discount"},
+		{customer, "form[action=/customers/1]", url.Values{"terms": {"30"}, "discount_days": {"10"}, "discount": {""}}, "discount"},
 		{trial, "#closing", url.Values{"through": {future}}, "close-through"},
 		{trial, "#closing", url.Values{"through": {closed}}, "close-through"},
 	} {
