@@ -14,7 +14,7 @@ RELEASE := $(shell sed -n 's/^toolchain //p' go.mod)
 RACY    := Rush|Once|Many|Gap|TwoPeople|Another|Hook|Mail|Snapshot|Ask
 
 # The drills that live beside what they break, and where every drill's figures go.
-DRILLS  := ^(TestFuzzedAsks|TestFuzzedLists|TestFuzzedFiles|TestMalformedRequests|TestKillsInsideAMigration)$$
+DRILLS  := ^(TestTotalsAddUp|TestFuzzedAsks|TestFuzzedLists|TestFuzzedFiles|TestMalformedRequests|TestKillsInsideAMigration|TestFiftyLostConnections)$$
 FIGURES ?= bin/drill.csv
 
 .PHONY: help build demo test check race bench drill soak lint vuln fuzz guide tools clean
@@ -61,7 +61,7 @@ drill: ## break the desk at full size and print what is left (about half an hour
 	@mkdir -p $(dir $(FIGURES)) && rm -f $(FIGURES)
 	RIBDESK_DRILL=full RIBDESK_FIGURES=$(abspath $(FIGURES)) $(PURE) $(GO) test -count=1 -timeout 90m ./internal/drill
 	RIBDESK_DRILL=full RIBDESK_FIGURES=$(abspath $(FIGURES)) $(PURE) $(GO) test -count=1 -timeout 90m -v \
-		-run '$(DRILLS)' ./internal/web ./internal/cutlist ./internal/store
+		-run '$(DRILLS)' ./internal/price ./internal/web ./internal/cutlist ./internal/store
 	@echo "all figures: $(FIGURES)"
 
 soak: ## mixed load at 100 requests a second (SOAK=60s)

@@ -2,8 +2,11 @@ package desk_test
 
 import (
 	"database/sql"
+	"errors"
 	"os"
 	"path/filepath"
+	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -161,6 +164,60 @@ func (w *works) findsDamages(t *testing.T, damages []damage) {
 				t.Errorf("%s says %q, which doesn't name %q; all: %v", damage.check, wrong, damage.named, checks)
 			}
 		})
+	}
+}
+
+// P4, F8: what was issued, posted or logged refuses UPDATE and DELETE, whoever has
+// the database in hand: each table that the migrations say is never changed.
+func TestIssuedNeverChanges(t *testing.T) {
+	w := newWorks(t)
+	w.live(t)
+	files, err := filepath.Glob("../store/migrations/*.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var tables []string
+	for _, file := range files {
+		text, err := os.ReadFile(file)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range regexp.MustCompile(`{{appendOnly "(\w+)"}}`).FindAllStringSubmatch(string(text), -1) {
+			tables = append(tables, m[1])
+		}
+	}
+	for _, must := range []string{"papers", "invoices", "memos", "payments", "entries", "postings", "applications", "events", "movements"} {
+		if !slices.Contains(tables, must) {
+			t.Errorf("%s may be changed", must)
+		}
+	}
+	db, err := sql.Open("sqlite", "file:"+w.path+"?_pragma=busy_timeout(5000)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	held := 0
+	for _, table := range tables {
+		var rows, guards int
+		var column string
+		err := errors.Join(db.QueryRow("SELECT COUNT(*) FROM "+table).Scan(&rows),
+			db.QueryRow("SELECT COUNT(*) FROM sqlite_master WHERE type = 'trigger' AND tbl_name = ?", table).Scan(&guards),
+			db.QueryRow("SELECT name FROM pragma_table_info(?) LIMIT 1", table).Scan(&column))
+		if err != nil || guards != 2 {
+			t.Errorf("%s: %d guards, %v", table, guards, err)
+		}
+		if rows == 0 {
+			continue
+		}
+		held++
+		for _, change := range []string{"UPDATE " + table + " SET " + column + " = " + column, "DELETE FROM " + table} {
+			if _, err := db.Exec(change); err == nil || !strings.Contains(err.Error(), "never changed") {
+				t.Errorf("%s: %v", change, err)
+			}
+		}
+	}
+	if held < 10 {
+		t.Errorf("only %d of %d tables had anything in them", held, len(tables))
 	}
 }
 

@@ -18,8 +18,8 @@
 //	F6  numbers under kills, rollbacks   TestKill; desk: TestNumbersHaveNoGaps
 //	F7  pairs of edits, last of a thing  TestPairsOfEdits, TestManyAccept, TestManyClaim, TestLastFeet, TestOneLoad;
 //	                                     web: TestAPIRace
-//	F8  issued papers never change       desk: TestBooksComeBackIdentical, verify_test.go; document: TestReprintIsTheSame
-//	F9  sums to the cent, ageing         desk: TestAskSums, TestPartsAddUpToTheOrder, TestInvoiceOfAllAgreesWithQuote
+//	F8  issued papers never change       desk: TestIssuedNeverChanges, TestBooksComeBackIdentical, verify_test.go; document: TestReprintIsTheSame
+//	F9  sums to the cent, ageing         price: TestTotalsAddUp; books: TestRandomHistories; desk: TestAskSums, TestPartsAddUpToTheOrder, TestInvoiceOfAllAgreesWithQuote
 //	F10 fuzzed cut lists                 web: TestFuzzedLists, TestFuzzedAsks; cutlist: TestFuzzedFiles; 'make fuzz'
 //	F11 malformed requests               web: TestMalformedRequests; TestSlowHeader, TestTwoLengths
 //	F12 each route, each role            web: TestMatrix; desk: TestBooksAuthorization

@@ -7,19 +7,21 @@ import (
 	"fmt"
 	"os"
 	"slices"
+	"strconv"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"ribdesk/internal/drill/drilltest"
 	"ribdesk/internal/measure"
 	"ribdesk/internal/money"
 	"ribdesk/internal/price"
 )
 
-// TestMain makes every property run on 1,000 random orders unless the command
-// line says otherwise.
+// TestMain makes every property run on 1,000 random orders, 10,000 under drill,
+// unless the command line says otherwise.
 func TestMain(m *testing.M) {
-	if err := flag.Set("rapid.checks", "1000"); err != nil {
+	if err := flag.Set("rapid.checks", strconv.Itoa(drilltest.Times(1000, 10_000))); err != nil {
 		panic(err)
 	}
 	flag.Parse()
@@ -170,7 +172,12 @@ func (d draw) item(id string) price.Item {
 func offers(q price.Quote) []*price.Offer { return []*price.Offer{&q.Alone, q.Shared} }
 
 func TestTotalsAddUp(t *testing.T) {
+	orders := 0
+	defer func() {
+		drilltest.Figure(t, "F9 random orders", "lines, charges, allowances and tax make the total to the cent", "%d orders: all add up", orders)
+	}()
 	rapid.Check(t, func(t *rapid.T) {
+		orders++
 		in := order(t)
 		q := quote(t, in)
 		for _, o := range offers(q) {

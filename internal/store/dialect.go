@@ -88,6 +88,7 @@ func sqliteDSN(path string, more ...string) string {
 		"_pragma=journal_mode(WAL)",
 		"_pragma=synchronous(FULL)",
 		"_pragma=foreign_keys(1)",
+		"_pragma=recursive_triggers(1)", // so that REPLACE meets what refuses a DELETE
 		"_time_format=sqlite",
 		"_timezone=UTC",
 	}, more...)

@@ -51,3 +51,6 @@ func OpenSlowly(ctx context.Context, path string, rest time.Duration) (*Store, e
 		return s.migrate(ctx)
 	})
 }
+
+// OnSQLite reports whether a store is kept in a file.
+func OnSQLite(s *Store) bool { return s.kind == sqliteDialect }
