@@ -13,7 +13,6 @@ import (
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/price"
-	"ribdesk/internal/web/browsertest"
 	"ribdesk/internal/web/webtest"
 )
 
@@ -381,18 +380,5 @@ func TestProfileIsDrawn(t *testing.T) {
 	b.Submit(b.Get("/shop/settings"), "#settings", url.Values{"quote_days": {"12"}}).WantRedirect("/shop/settings")
 	if got := webtest.Attr(b.Get("/shop/settings").One("#f-quote-days"), "value"); got != "12" {
 		t.Errorf("quotes stay open %q days", got)
-	}
-}
-
-// The pages of prices, looked at on a phone and on a desk.
-func TestLookAtPrices(t *testing.T) {
-	t.Parallel()
-	site := twoOrders(t)
-	b := browsertest.Start(t, site)
-	b.As(party.Owner)
-	for _, page := range []struct{ name, path string }{
-		{"price", "/orders/2/price"}, {"what-if", "/rates/what-if"}, {"orders-worth", "/orders?by=worth"}, {"order-cancel", "/orders/1"},
-	} {
-		b.Look(page.name, page.path)
 	}
 }

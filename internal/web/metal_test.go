@@ -38,23 +38,6 @@ func takeOrder(t *testing.T, site *webtest.Site, qty int) order.Order {
 	return o
 }
 
-// The metal's pages, looked at on a phone and on a desk.
-func TestLookAtCoilsAndTrim(t *testing.T) {
-	t.Parallel()
-	site := webtest.Furnished(t)
-	takeOrder(t, site, 400)
-	b := browsertest.Start(t, site)
-	b.As(party.Owner)
-	for _, page := range []struct{ name, path string }{
-		{"coils", "/coils"}, {"coil", "/coils/1"}, {"receive", "/coils/new"}, {"allocate", "/coils/allocate"}, {"to-buy", "/coils/buy"},
-		{"trim-plan", "/coils/trim-plan"}, {"sheets", "/coils/sheets"}, {"trim", "/trim"}, {"trim-valley", "/trim?shape=valley-w"},
-	} {
-		b.Look(page.name, page.path)
-	}
-	b.As(party.Buyer)
-	b.Look("trim-buyer", "/trim?shape=drip-edge")
-}
-
 // The board draws while one types, and says beside the drawing what can't be
 // folded.
 func TestBoardDrawsLive(t *testing.T) {

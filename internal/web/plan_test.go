@@ -49,7 +49,8 @@ func TestPlanByForms(t *testing.T) {
 	r.Site.As(t, party.Buyer).Get("/floor").Want(403)
 }
 
-// The sheets of plan and floor on phone, tablet and desk.
+// TestLookAtPlan looks at what no link leads to: a plan that a breakdown changes,
+// and the floor on a tablet by the machine.
 func TestLookAtPlan(t *testing.T) {
 	t.Parallel()
 	r := newRoad(t)
@@ -58,15 +59,9 @@ func TestLookAtPlan(t *testing.T) {
 	}
 	b := browsertest.Start(t, r.Site)
 	b.As(party.Owner)
-	b.Look("proposal", "/plan/proposal")
 	owner := r.Site.As(t, party.Owner)
 	owner.Submit(owner.Get("/plan/proposal"), "#adopt", nil).Want(303)
-	b.Look("plan", "/plan")
-	b.Look("plan-calendar", "/plan/calendar")
-	b.Look("plan-history", "/plan/history")
 	b.Look("plan-down", "/plan/proposal?do=block&machine=FORMER&kind=down&reason=gearbox&from=2026-03-02T13:00:00Z&to=2026-03-12T13:00:00Z")
-	b.Look("floor", "/floor/FORMER")
-	b.Look("floors", "/floor")
 	b.Size(820)
 	b.Go("/floor/FORMER")
 	b.LookHere("floor-820")

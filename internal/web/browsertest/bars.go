@@ -28,8 +28,9 @@ type Bars struct {
 }
 
 // HoldToBars opens a page at phone and desk width and fails the test for each
-// finding of axe-core in the rules of WCAG 2.2 A and AA, for a sideways scroll,
-// for a target below 44 px on the phone, and for a page that weighs too much.
+// finding of axe-core in the rules of WCAG 2.2 A and AA, for too little contrast
+// on the dark sheet, for a sideways scroll at any width, for a target below 44 px
+// on the phone, for what comes from elsewhere, and for a page that weighs too much.
 func (b *Browser) HoldToBars(name, path string) (m Bars) {
 	b.t.Helper()
 	for i, width := range Widths {
@@ -41,11 +42,18 @@ func (b *Browser) HoldToBars(name, path string) (m Bars) {
 				b.t.Errorf("%s: targets below 44 px on the phone: %s", name, small)
 			}
 		}
-		at := fmt.Sprintf("%s at %d px", name, width)
-		b.fits(at)
-		for line := range strings.Lines(b.violations()) {
-			b.t.Errorf("%s: %s", at, strings.TrimSpace(line))
-		}
+		b.fits(fmt.Sprintf("%s at %d px", name, width))
+		b.find(fmt.Sprintf("%s at %d px", name, width), accessible)
+	}
+	b.Dark(true)
+	b.find(name+", dark", `"color-contrast"`)
+	b.Dark(false)
+	for _, width := range between {
+		b.Size(width)
+		b.fits(fmt.Sprintf("%s at %d px", name, width))
+	}
+	if loose := Ask[string](b, foreign); loose != "" {
+		b.t.Errorf("%s loads from elsewhere: %s", name, loose)
 	}
 	if m.Bytes > heaviest {
 		b.t.Errorf("%s weighs %d bytes, more than %d", name, m.Bytes, heaviest)
@@ -53,12 +61,18 @@ func (b *Browser) HoldToBars(name, path string) (m Bars) {
 	return m
 }
 
-// violations runs axe-core for every rule of WCAG 2.2 A and AA.
-func (b *Browser) violations() string {
+// accessible are the rules of WCAG 2.2 A and AA, as axe-core names them.
+const accessible = `"wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"`
+
+// find fails the test for each violation of axe-core's rules, or sets of them.
+func (b *Browser) find(name, rules string) {
 	b.t.Helper()
 	b.bringAxe()
-	return Ask[string](b, `axe.run(document, {resultTypes: ["violations"], runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]}).then(r => r.violations
+	found := Ask[string](b, `axe.run(document, {resultTypes: ["violations"], runOnly: [`+rules+`]}).then(r => r.violations
 	  .map(v => v.id + ": " + v.help + " at " + v.nodes.map(n => n.target.join(" ")).slice(0, 3).join(", ")).join("\n"))`)
+	for line := range strings.Lines(found) {
+		b.t.Errorf("%s: %s", name, strings.TrimSpace(line))
+	}
 }
 
 // weight adds up the page and what it loaded.
