@@ -105,8 +105,8 @@ func (s *snapshot) invoicePaper(b bill, inv books.Invoice, rules BooksRules, now
 	if inv.Retained.Sign() > 0 {
 		p.Retained = inv.Retained
 	}
-	if inv.Terms.DiscountDays > 0 {
-		p.Notes = append(p.Notes, r.T("%s %% off the goods when paid in full by %s.", inv.Terms.Discount.Percent(), r.Day(inv.Issued.AddDate(0, 0, inv.Terms.DiscountDays))))
+	if off, err := books.TermsDiscount(inv, nil, inv.Issued); err == nil && off.Sign() > 0 {
+		p.Notes = append(p.Notes, r.T("%s %% off before tax, %s, when paid in full by %s.", inv.Terms.Discount.Percent(), off.Format(), r.Day(inv.Issued.AddDate(0, 0, inv.Terms.DiscountDays))))
 	}
 	return p
 }

@@ -326,6 +326,18 @@ func TestEarlyPaymentAndFinanceCharge(t *testing.T) {
 	if err != nil || off.Sign() <= 0 {
 		t.Fatalf("discount %s: %v", off, err)
 	}
+	record := func(number string) desk.InvoiceRecord {
+		for _, row := range must[[]desk.InvoiceRow](t)(w.Invoices(t.Context(), keeper, desk.BooksFilter{})) {
+			if row.Invoice.Number == number {
+				return must[desk.InvoiceRecord](t)(w.InvoiceRecord(t.Context(), keeper, row.ID))
+			}
+		}
+		t.Fatalf("no %s", number)
+		return desk.InvoiceRecord{}
+	}
+	if f := record(first.Number); f.Early.Cmp(off) != 0 || !f.EarlyBy.Equal(first.Issued.AddDate(0, 0, 10)) {
+		t.Fatalf("%s can be saved by %s", f.Early, f.EarlyBy)
+	}
 	w.pass(9 * 24 * time.Hour)
 	paid := must[desk.Received](t)(w.RecordPayment(t.Context(), clerk, desk.MoneyIn{CustomerID: rivalFirm, Amount: first.Total.Sub(off), Method: books.ByTransfer}))
 	if len(paid.Applied) != 1 || paid.Applied[0].Discount.Cmp(off) != 0 || !paid.Left.Open.IsZero() {
@@ -337,6 +349,9 @@ func TestEarlyPaymentAndFinanceCharge(t *testing.T) {
 	terms := books.FinanceTerms{AgreedOn: opening.AddDate(-1, 0, 0), YearRate: money.Must("0.18"), GraceDays: 5}
 	if err := w.SetFinanceTerms(t.Context(), keeper, rivalFirm, terms); err != nil {
 		t.Fatal(err)
+	}
+	if f := record(first.Number); !f.Early.IsZero() {
+		t.Fatalf("%s can still be saved on a paid invoice", f.Early)
 	}
 	w.pass(51 * 24 * time.Hour) // 60 days after the issue, 30 past due, 25 past grace
 	it, lines, err := w.ChargeFinance(t.Context(), keeper, rivalFirm)

@@ -353,6 +353,8 @@ type InvoiceRecord struct {
 	Held     money.Amount     // held back by agreement and not released yet
 	Pieces   map[string]int   // billed of each line that is sold by length
 	Left     []books.LineLeft // to credit, by line
+	Early    money.Amount     // let off if the rest is paid in full by EarlyBy; 0 for nothing
+	EarlyBy  time.Time
 }
 
 // InvoiceRecord gives one invoice to whoever may see it; another customer's
@@ -374,7 +376,19 @@ func (d *Desk) InvoiceRecord(ctx context.Context, actor party.Actor, id int64) (
 	if err != nil {
 		return InvoiceRecord{}, err
 	}
-	return f, nil
+	s, err := d.snapshotNow(ctx)
+	if err != nil {
+		return InvoiceRecord{}, err
+	}
+	return f, f.lookEarly(dayStart(d.now(), s.seller.Location()))
+}
+
+// lookEarly works out what the customer can still save by paying early.
+func (f *InvoiceRecord) lookEarly(today time.Time) error {
+	inv := f.Bill.Invoice
+	off, err := books.TermsDiscount(inv, memosOf(f.Notes), today)
+	f.Early, f.EarlyBy = money.Min(off, f.Item.Open), inv.Issued.AddDate(0, 0, inv.Terms.DiscountDays)
+	return err
 }
 
 func (d *Desk) readInvoice(tx *store.Tx, f *InvoiceRecord) (err error) {
