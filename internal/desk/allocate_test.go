@@ -215,7 +215,7 @@ func TestReservationsUnderRush(t *testing.T) {
 		var coil stock.Coil
 		var lines []int64
 		err := s.Write(t.Context(), func(tx *store.Tx) (err error) {
-			coil, err = tx.AddCoil(boss, stock.Coil{Tag: "C1", Strip: stock.Strip{Material: "M", Gauge: "24 ga", Width: span20, Colour: "W"}, Thickness: measure.Mil, Original: room, Landed: money.Cents(0, money.USD)})
+			coil, err = tx.AddCoil(boss, stock.Coil{Metal: stock.Metal{Tag: "C1", Strip: stock.Strip{Material: "M", Gauge: "24 ga", Width: span20, Colour: "W"}, Landed: money.Cents(0, money.USD)}, Thickness: measure.Mil, Original: room})
 			if err != nil {
 				return err
 			}

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"strconv"
 	"strings"
 
 	"ribdesk/internal/fault"
@@ -127,15 +126,13 @@ func (d *Desk) TakeOrderOf(ctx context.Context, actor party.Actor, fresh *party.
 
 // addDraft numbers an ask and keeps it.
 func (d *Desk) addDraft(tx *store.Tx, actor party.Actor, o order.Order) (order.Order, error) {
-	n, err := tx.NextNumber("order")
+	number, err := orderNumbers.take(tx)
 	if err != nil {
 		return o, err
 	}
-	o.State, o.Revision, o.Number = order.Draft, 1, itoa(1000+n)
+	o.State, o.Revision, o.Number = order.Draft, 1, number
 	if o, err = tx.AddOrder(actor, o); err != nil {
 		return o, err
 	}
 	return o, d.tieTakeOff(tx, actor, o)
 }
-
-func itoa(n int64) string { return strconv.FormatInt(n, 10) }

@@ -2,7 +2,6 @@ package desk
 
 import (
 	"context"
-	"strconv"
 	"strings"
 	"time"
 
@@ -48,11 +47,9 @@ func (d *Desk) ReceiveCoil(ctx context.Context, actor party.Actor, r Receipt) (c
 	coil.Received = d.now()
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
 		if coil.Tag == "" {
-			n, err := tx.NextNumber("coil")
-			if err != nil {
+			if coil.Tag, err = coilTags.take(tx); err != nil {
 				return err
 			}
-			coil.Tag = "C" + strconv.FormatInt(1000+n, 10)
 		}
 		if err := coil.Check(); err != nil {
 			return err
@@ -76,20 +73,13 @@ func (d *Desk) ReceiveCoil(ctx context.Context, actor party.Actor, r Receipt) (c
 
 // weighIn turns a receipt into a coil with feet and pounds.
 func (s *snapshot) weighIn(r Receipt) (stock.Coil, error) {
-	c := stock.Coil{Tag: r.Tag, Strip: r.Strip, Thickness: r.Thickness, Lot: r.Lot, Supplier: r.Supplier, Landed: r.Landed, Remnant: r.Remnant}
-	material, ok := s.materials[r.Strip.Material]
-	if !ok {
-		return c, fault.Invalidf("material", "choose a material of the catalogue")
+	c := stock.Coil{
+		Metal:     stock.Metal{Tag: r.Tag, Strip: r.Strip, Lot: r.Lot, Supplier: r.Supplier, Landed: r.Landed},
+		Thickness: r.Thickness, Remnant: r.Remnant,
 	}
-	if _, ok := s.colours[r.Strip.Colour]; !ok {
-		return c, fault.Invalidf("colour", "choose a colour of the catalogue")
-	}
-	gauge, err := metal.Gauge(material.GaugeSystem, r.Strip.Gauge)
+	material, gauge, err := s.handled(&c.Strip)
 	if err != nil {
 		return c, err
-	}
-	if c.Strip.Gauge, ok = ownLabel(material, gauge); !ok {
-		return c, fault.Invalidf("gauge", "the shop handles %s in %s, not %s; add the gauge to the material first", material.Name, strings.Join(material.Gauges, ", "), gauge.Label)
 	}
 	if c.Thickness == 0 {
 		c.Thickness = gauge.Thickness
@@ -123,6 +113,25 @@ func (s *snapshot) weighIn(r Receipt) (stock.Coil, error) {
 		c.Pounds = money.FromFloat(perFoot * c.Original.InFeet()).Shorten(1)
 	}
 	return c, nil
+}
+
+// handled gives what a strip is made of, and writes its gauge as the shop does. It
+// refuses what isn't of the catalogue's metals.
+func (s *snapshot) handled(strip *stock.Strip) (material stock.Material, gauge metal.GaugeInfo, err error) {
+	material, ok := s.materials[strip.Material]
+	if !ok {
+		return material, gauge, fault.Invalidf("material", "choose a material of the catalogue")
+	}
+	if _, ok := s.colours[strip.Colour]; !ok {
+		return material, gauge, fault.Invalidf("colour", "choose a colour of the catalogue")
+	}
+	if gauge, err = metal.Gauge(material.GaugeSystem, strip.Gauge); err != nil {
+		return material, gauge, err
+	}
+	if strip.Gauge, ok = ownLabel(material, gauge); !ok {
+		return material, gauge, fault.Invalidf("gauge", "the shop handles %s in %s, not %s; add the gauge to the material first", material.Name, strings.Join(material.Gauges, ", "), gauge.Label)
+	}
+	return material, gauge, nil
 }
 
 // Coils gives the coils on the racks and machines.
@@ -191,13 +200,9 @@ func (d *Desk) MoveCoil(ctx context.Context, actor party.Actor, coilID int64, ki
 		if err != nil {
 			return err
 		}
-		m := stock.Movement{CoilID: coilID, Kind: kind, Length: -length, Reason: reason}
-		switch kind {
-		case stock.MovedAdjusted:
-			m.Length = length - c.OnHand
-		case stock.MovedScrap, stock.MovedReturned:
-		default:
-			return fault.Invalidf("kind", "choose count, scrap or return")
+		m := stock.Movement{CoilID: coilID, Kind: kind, Reason: reason}
+		if m.Length, err = stock.Booked(kind, length, c.OnHand); err != nil {
+			return err
 		}
 		if c.OnHand+m.Length < c.Promised {
 			return fault.Conflictf("%s of coil %s is promised to orders; move those promises to another coil first", c.Promised, c.Tag)
@@ -298,11 +303,9 @@ func (d *Desk) SlitCoil(ctx context.Context, actor party.Actor, coilID int64, sl
 			return err
 		}
 		for _, strip := range slitInto(c, slit, d.now()) {
-			n, err := tx.NextNumber("coil")
-			if err != nil {
+			if strip.Tag, err = coilTags.take(tx); err != nil {
 				return err
 			}
-			strip.Tag = "C" + strconv.FormatInt(1000+n, 10)
 			if strip, err = tx.AddCoil(actor, strip); err != nil {
 				return err
 			}
@@ -354,7 +357,7 @@ func slitInto(c stock.Coil, slit Slit, now time.Time) []stock.Coil {
 		for range s.Count {
 			strip := c.Strip
 			strip.Width = s.Width
-			out = append(out, stock.Coil{Strip: strip, Thickness: c.Thickness, Lot: c.Lot, Supplier: c.Supplier, Received: now, Original: slit.Feet,
+			out = append(out, stock.Coil{Metal: stock.Metal{Strip: strip, Lot: c.Lot, Supplier: c.Supplier, Received: now}, Thickness: c.Thickness, Original: slit.Feet,
 				Pounds: c.Pounds.Mul(money.FromRat(slit.Feet.Ratio(c.Original))).Mul(money.FromRat(s.Width.Ratio(c.Strip.Width))).Shorten(1)})
 			widths = append(widths, money.Int(int64(s.Width)))
 		}

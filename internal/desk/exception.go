@@ -64,7 +64,7 @@ func remake(tx *store.Tx, actor party.Actor, stop order.Stop, e order.Exception)
 	if err != nil {
 		return order.Order{}, err
 	}
-	n, err := tx.NextNumber("order")
+	number, err := orderNumbers.take(tx)
 	if err != nil {
 		return order.Order{}, err
 	}
@@ -73,7 +73,7 @@ func remake(tx *store.Tx, actor party.Actor, stop order.Stop, e order.Exception)
 	free.Goods, free.SetUp, free.Minimum, free.Packing, free.Delivery = zero, zero, zero, zero, zero
 	free.Rush, free.Discount, free.Tax, free.Total, free.Deposit = zero, zero, zero, zero, zero
 	o := order.Order{
-		Number: fmt.Sprintf("%d", 1000+n), Revision: 1, State: order.Accepted, CustomerID: from.CustomerID, Customer: from.Customer,
+		Number: number, Revision: 1, State: order.Accepted, CustomerID: from.CustomerID, Customer: from.Customer,
 		Contact: from.Contact, Job: strings.TrimSpace("Remake for " + from.Number + " " + from.Job), PO: from.PO, Fulfil: from.Fulfil, ShipTo: from.ShipTo,
 		MilesTenths: from.MilesTenths, SiteNotes: from.SiteNotes, Lines: lines, Alone: free, Shared: free,
 		Note: fmt.Sprintf("Remake for order %s, ticket %s: %s %d. No charge.", from.Number, stop.Ticket, e.Kind, e.Pieces),

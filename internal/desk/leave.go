@@ -177,11 +177,11 @@ func shorts(bundles []order.Bundle) (out []order.Exception) {
 
 func (d *Desk) ticketStop(tx *store.Tx, actor party.Actor, s *snapshot, f *TripFile, stop *order.Stop) error {
 	o := f.Orders[stop.OrderID]
-	n, err := tx.NextNumber("ticket")
+	ticket, err := ticketNumbers.take(tx)
 	if err != nil {
 		return err
 	}
-	stop.Ticket = fmt.Sprintf("T%d", 1000+n)
+	stop.Ticket = ticket
 	customer, err := customerOf(tx, o)
 	if err != nil {
 		return err

@@ -87,11 +87,11 @@ func (d *Desk) SavePattern(ctx context.Context, actor party.Actor, shape stock.S
 			}
 		}
 		if shape.Code == "" {
-			n, err := tx.NextNumber("pattern")
+			code, err := shapeCodes.take(tx)
 			if err != nil {
 				return err
 			}
-			shape.Code = fmt.Sprintf("TRIM-%d", 100+n)
+			shape.Code = code
 		} else if _, err := store.FromShelf[stock.Shape](tx, shape.Code); err == nil {
 			return fault.Invalidf("code", "%s is on the shelf already; take another code", shape.Code)
 		}

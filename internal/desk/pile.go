@@ -5,11 +5,9 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"strconv"
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
-	"ribdesk/internal/metal"
 	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
@@ -36,16 +34,20 @@ func (d *Desk) ReceiveSheets(ctx context.Context, actor party.Actor, r SheetRece
 	if err != nil {
 		return p, err
 	}
-	p = stock.Pile{Tag: "S", Strip: r.Strip, Length: r.Length, Original: r.Sheets, Lot: r.Lot, Supplier: r.Supplier, Landed: r.Landed, Received: d.now()}
-	if err := s.checkSheets(&p); err != nil {
+	p = stock.Pile{
+		Metal:  stock.Metal{Tag: "S", Strip: r.Strip, Lot: r.Lot, Supplier: r.Supplier, Landed: r.Landed, Received: d.now()},
+		Length: r.Length, Original: r.Sheets,
+	}
+	if _, _, err := s.handled(&p.Strip); err != nil {
+		return p, err
+	}
+	if err := p.Check(); err != nil {
 		return p, err
 	}
 	return p, d.store.Write(ctx, func(tx *store.Tx) error {
-		n, err := tx.NextNumber("pile")
-		if err != nil {
+		if p.Tag, err = pileTags.take(tx); err != nil {
 			return err
 		}
-		p.Tag = "S" + strconv.FormatInt(1000+n, 10)
 		if p, err = tx.AddPile(actor, p); err != nil {
 			return err
 		}
@@ -55,26 +57,6 @@ func (d *Desk) ReceiveSheets(ctx context.Context, actor party.Actor, r SheetRece
 		}
 		return err
 	})
-}
-
-// checkSheets refuses a pile that isn't of the catalogue's metals, and writes its
-// gauge as the shop does.
-func (s *snapshot) checkSheets(p *stock.Pile) error {
-	material, ok := s.materials[p.Strip.Material]
-	if !ok {
-		return fault.Invalidf("material", "choose a material of the catalogue")
-	}
-	if _, ok := s.colours[p.Strip.Colour]; !ok {
-		return fault.Invalidf("colour", "choose a colour of the catalogue")
-	}
-	gauge, err := metal.Gauge(material.GaugeSystem, p.Strip.Gauge)
-	if err != nil {
-		return err
-	}
-	if p.Strip.Gauge, ok = ownLabel(material, gauge); !ok {
-		return fault.Invalidf("gauge", "the shop doesn't handle %s in %s; add the gauge to the material first", material.Name, gauge.Label)
-	}
-	return p.Check()
 }
 
 // MoveSheets books scrap, a count that differs, or a return. Sheets is positive
@@ -91,13 +73,9 @@ func (d *Desk) MoveSheets(ctx context.Context, actor party.Actor, pileID int64, 
 		if err != nil {
 			return err
 		}
-		m := stock.PileMovement{PileID: pileID, Kind: kind, Sheets: -sheets, Reason: reason}
-		switch kind {
-		case stock.MovedAdjusted:
-			m.Sheets = sheets - p.OnHand
-		case stock.MovedScrap, stock.MovedReturned:
-		default:
-			return fault.Invalidf("kind", "choose count, scrap or return")
+		m := stock.PileMovement{PileID: pileID, Kind: kind, Reason: reason}
+		if m.Sheets, err = stock.Booked(kind, sheets, p.OnHand); err != nil {
+			return err
 		}
 		if p.OnHand+m.Sheets < p.Promised {
 			return fault.Conflictf("%d sheets of pile %s are promised to patterns, and %d would be left; adopt a new trim plan first", p.Promised, p.Tag, max(0, p.OnHand+m.Sheets))

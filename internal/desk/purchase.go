@@ -194,11 +194,9 @@ func (d *Desk) IssuePurchaseList(ctx context.Context, actor party.Actor, supplie
 		return p, fault.Conflictf("open orders lack nothing of it; there is nothing to print")
 	}
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		n, err := tx.NextNumber("purchase list")
-		if err != nil {
+		if doc.Number, err = purchaseNumbers.take(tx); err != nil {
 			return err
 		}
-		doc.Number = fmt.Sprintf("PL%d", 1000+n)
 		p, err = issuePaper(tx, actor, order.Paper{}, doc)
 		return err
 	})

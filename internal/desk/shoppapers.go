@@ -33,17 +33,20 @@ func (d *Desk) IssueRunSheet(ctx context.Context, actor party.Actor, machine str
 	if run < 0 || run >= len(sheet.Runs) {
 		return p, fault.NotFoundf("there is no such run on %s", sheet.Machine.Name)
 	}
+	return d.issueRunSheet(ctx, actor, func(s *snapshot) *document.RunSheet { return s.runSheet(sheet, run) })
+}
+
+// issueRunSheet numbers a sheet for a machine or the folder and keeps it.
+func (d *Desk) issueRunSheet(ctx context.Context, actor party.Actor, written func(*snapshot) *document.RunSheet) (p order.Paper, err error) {
 	s, err := d.snapshotNow(ctx)
 	if err != nil {
 		return p, err
 	}
+	doc := written(s)
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		n, err := tx.NextNumber("run sheet")
-		if err != nil {
+		if doc.Number, err = runSheetNumbers.take(tx); err != nil {
 			return err
 		}
-		doc := s.runSheet(sheet, run)
-		doc.Number = fmt.Sprintf("R%d", 1000+n)
 		doc.Code, doc.Issued, doc.By = doc.Number, s.local(d.now()), actor.Name
 		p, err = issuePaper(tx, actor, order.Paper{}, doc)
 		return err

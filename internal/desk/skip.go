@@ -4,7 +4,6 @@ import (
 	"context"
 	"strings"
 
-	"ribdesk/internal/books"
 	"ribdesk/internal/fault"
 	"ribdesk/internal/party"
 	"ribdesk/internal/store"
@@ -19,24 +18,11 @@ type Skipped struct {
 	Count       int64
 }
 
-// numbering is how the numbers of a series are read off paper and written there.
-type numbering struct {
-	series string
-	read   func(string) (int64, bool)
-	write  func(int64) string
-}
-
 // skippable are the series whose numbers customers hold in their hands.
 var skippable = []numbering{
-	{"order", after("", 1000), func(n int64) string { return itoa(1000 + n) }},
-	{"load", after("L", 100), func(n int64) string { return "L" + itoa(100+n) }},
-	{"ticket", after("T", 1000), func(n int64) string { return "T" + itoa(1000+n) }},
-	booksSeries(invoicePrefix), booksSeries(memoPrefix), booksSeries(statementPrefix), booksSeries(paymentPrefix),
-	booksSeries(financePrefix), booksSeries(retentionPrefix), booksSeries(returnFeePrefix), booksSeries(refundPrefix),
-}
-
-func booksSeries(prefix string) numbering {
-	return numbering{prefix, inSeries(prefix), func(n int64) string { return books.Series{Prefix: prefix, Next: n}.Number() }}
+	orderNumbers, loadNumbers, ticketNumbers,
+	bookNumbers(invoicePrefix), bookNumbers(memoPrefix), bookNumbers(statementPrefix), bookNumbers(paymentPrefix),
+	bookNumbers(financePrefix), bookNumbers(retentionPrefix), bookNumbers(returnFeePrefix), bookNumbers(refundPrefix),
 }
 
 // SkipNumbers passes over numbers that were handed out by a database that is lost:

@@ -335,22 +335,7 @@ func (d *Desk) IssueTrimSheet(ctx context.Context, actor party.Actor, group int)
 	if group < 0 || group >= len(plan.Groups) {
 		return p, fault.NotFoundf("there is no such trim to fold")
 	}
-	s, err := d.snapshotNow(ctx)
-	if err != nil {
-		return p, err
-	}
-	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		n, err := tx.NextNumber("run sheet")
-		if err != nil {
-			return err
-		}
-		doc := s.trimSheet(plan, group)
-		doc.Number = fmt.Sprintf("R%d", 1000+n)
-		doc.Code, doc.Issued, doc.By = doc.Number, s.local(d.now()), actor.Name
-		p, err = issuePaper(tx, actor, order.Paper{}, doc)
-		return err
-	})
-	return p, err
+	return d.issueRunSheet(ctx, actor, func(s *snapshot) *document.RunSheet { return s.trimSheet(plan, group) })
 }
 
 func (s *snapshot) trimSheet(plan TrimPlan, group int) *document.RunSheet {

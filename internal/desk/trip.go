@@ -104,11 +104,11 @@ func (d *Desk) BuildTrip(ctx context.Context, actor party.Actor, t order.Trip, o
 }
 
 func makeTrip(tx *store.Tx, actor party.Actor, t order.Trip, orderIDs, only []int64) (order.Trip, error) {
-	n, err := tx.NextNumber("load")
+	number, err := loadNumbers.take(tx)
 	if err != nil {
 		return t, err
 	}
-	t.ID, t.Version, t.Number, t.State = 0, 0, fmt.Sprintf("L%d", 100+n), order.Building
+	t.ID, t.Version, t.Number, t.State = 0, 0, number, order.Building
 	t.Stops = nil
 	var bundles []order.Bundle
 	for _, id := range orderIDs {

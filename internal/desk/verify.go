@@ -6,8 +6,6 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
-	"strconv"
-	"strings"
 
 	"ribdesk/internal/books"
 	"ribdesk/internal/document"
@@ -128,87 +126,58 @@ func (v *verifier) numbers(out *Checked) error {
 		return err
 	}
 	for _, series := range []struct {
-		name string
+		numbering
 		list func() ([]string, error)
-		read func(string) (int64, bool)
 	}{
-		{"order", v.orderNumbers, after("", 1000)},
-		{"load", v.loadNumbers, after("L", 100)},
-		{"ticket", v.papersOf(document.KindDeliveryTicket), after("T", 1000)},
-		{"run sheet", v.papersOf(document.KindRunSheet), after("R", 1000)},
-		{"pick ticket", v.papersOf(document.KindPickTicket), afterDash("P")},
-		{"labels", v.papersOf(document.KindBundleLabels), afterDash("B")},
-		{"coil tag", v.papersOf(document.KindCoilTag), afterDash("")},
-		{invoicePrefix, v.papersOf(document.KindInvoice), inSeries(invoicePrefix)},
-		{memoPrefix, v.papersOf(document.KindCreditMemo), inSeries(memoPrefix)},
-		{statementPrefix, v.papersOf(document.KindStatement), inSeries(statementPrefix)},
-		{invoicePrefix, v.invoiceNumbers, inSeries(invoicePrefix)},
-		{memoPrefix, v.memoNumbers, inSeries(memoPrefix)},
-		{paymentPrefix, v.paymentNumbers, inSeries(paymentPrefix)},
-		{financePrefix, v.itemNumbers(books.FinanceItem), inSeries(financePrefix)},
-		{retentionPrefix, v.itemNumbers(books.RetentionItem), inSeries(retentionPrefix)},
-		{returnFeePrefix, v.itemNumbers(books.ReturnFeeItem), inSeries(returnFeePrefix)},
-		{refundPrefix, v.refundNumbers, inSeries(refundPrefix)},
+		{orderNumbers, v.orderNumbers},
+		{loadNumbers, v.loadNumbers},
+		{ticketNumbers, v.papersOf(document.KindDeliveryTicket)},
+		{runSheetNumbers, v.papersOf(document.KindRunSheet)},
+		{behindDash("pick ticket", "P"), v.papersOf(document.KindPickTicket)},
+		{behindDash("labels", "B"), v.papersOf(document.KindBundleLabels)},
+		{behindDash("coil tag", ""), v.papersOf(document.KindCoilTag)},
+		{bookNumbers(invoicePrefix), v.papersOf(document.KindInvoice)},
+		{bookNumbers(memoPrefix), v.papersOf(document.KindCreditMemo)},
+		{bookNumbers(statementPrefix), v.papersOf(document.KindStatement)},
+		{bookNumbers(invoicePrefix), v.invoiceNumbers},
+		{bookNumbers(memoPrefix), v.memoNumbers},
+		{bookNumbers(paymentPrefix), v.paymentNumbers},
+		{bookNumbers(financePrefix), v.itemNumbers(books.FinanceItem)},
+		{bookNumbers(retentionPrefix), v.itemNumbers(books.RetentionItem)},
+		{bookNumbers(returnFeePrefix), v.itemNumbers(books.ReturnFeeItem)},
+		{bookNumbers(refundPrefix), v.refundNumbers},
 	} {
 		list, err := series.list()
 		if err != nil {
 			return err
 		}
 		out.Count += len(list)
-		gapless(out, series.name, list, series.read, max(1, next[series.name]), skipped[series.name])
+		gapless(out, series.numbering, list, max(1, next[series.series]), skipped[series.series])
 	}
 	return nil
 }
 
 // gapless names the first number of a series that is missing, doubled or
 // foreign. Those skipped are given to nothing.
-func gapless(out *Checked, name string, list []string, read func(string) (int64, bool), next int64, skipped map[int64]bool) {
+func gapless(out *Checked, by numbering, list []string, next int64, skipped map[int64]bool) {
 	seen := map[int64]string{}
 	for _, number := range list {
-		n, ok := read(number)
+		n, ok := by.read(number)
 		switch {
 		case !ok || n < 1 || n >= next:
-			out.fail("%s isn't a number that the series “%s” gave; it stands at %d", number, name, next)
+			out.fail("%s isn't a number that the series “%s” gave; it stands at %d", number, by.series, next)
 		case skipped[n]:
 			out.fail("%s was skipped, and is there", number)
 		case seen[n] != "":
-			out.fail("%s and %s have one number of the series “%s”", seen[n], number, name)
+			out.fail("%s and %s have one number of the series “%s”", seen[n], number, by.series)
 		}
 		seen[n] = number
 	}
 	for n := int64(1); n < next; n++ {
 		if seen[n] == "" && !skipped[n] {
-			out.fail("number %d of the series “%s” is missing", n, name)
+			out.fail("number %d of the series “%s” is missing", n, by.series)
 			return
 		}
-	}
-}
-
-// after reads the counter out of numbers like L101, which start above a figure.
-func after(prefix string, above int64) func(string) (int64, bool) {
-	return func(number string) (int64, bool) {
-		digits, ok := strings.CutPrefix(number, prefix)
-		n, err := strconv.ParseInt(digits, 10, 64)
-		return n - above, ok && err == nil
-	}
-}
-
-// afterDash reads the counter at the end of numbers like 1007-P12.
-func afterDash(letter string) func(string) (int64, bool) {
-	return func(number string) (int64, bool) {
-		i := strings.LastIndex(number, "-"+letter)
-		if i < 0 {
-			return 0, false
-		}
-		n, err := strconv.ParseInt(number[i+1+len(letter):], 10, 64)
-		return n, err == nil
-	}
-}
-
-func inSeries(prefix string) func(string) (int64, bool) {
-	return func(number string) (int64, bool) {
-		n, err := books.Series{Prefix: prefix, Next: 1}.Count(number)
-		return n, err == nil
 	}
 }
 

@@ -295,7 +295,7 @@ func TestEndings(t *testing.T) {
 func TestStockByHand(t *testing.T) {
 	strip := stock.Strip{Material: "GL", Gauge: "26", Width: 41 * measure.Inch, Colour: "GREY"}
 	r := figures.Records{Now: at(5, 13, 10, 0), First: at(1, 1, 0, 0).AddDate(-1, 0, 0), Zone: zone, Currency: money.USD,
-		Coils: []figures.Coil{{Coil: stock.Coil{Tag: "C1", Strip: strip, Original: 4000 * measure.Foot, Landed: usd(500_000), OnHand: 1000 * measure.Foot}}},
+		Coils: []figures.Coil{{Coil: stock.Coil{Metal: stock.Metal{Tag: "C1", Strip: strip, Landed: usd(500_000)}, Original: 4000 * measure.Foot, OnHand: 1000 * measure.Foot}}},
 		Draws: []figures.Draw{
 			{Strip: strip, Kind: stock.MovedCut, Length: 440 * measure.Foot, PerFoot: money.Must("1.25"), At: at(5, 1, 9, 0)},
 			{Strip: strip, Kind: stock.MovedScrap, Length: 10 * measure.Foot, PerFoot: money.Must("1.25"), At: at(3, 1, 9, 0)},

@@ -8,23 +8,44 @@ import (
 	"ribdesk/internal/money"
 )
 
+// Metal is what stands in the shop under a tag, whether on a coil or in a pile of
+// flat sheets: of one make-up and paint lot, as it was bought.
+type Metal struct {
+	ID       int64
+	Tag      string // written on it
+	Strip    Strip
+	Lot      string // paint lot or heat
+	Supplier string
+	Received time.Time
+	Landed   money.Amount // metal and freight of all of it as received
+	Spent    bool
+	Version  int64
+}
+
+func (m Metal) check(l *fault.List) {
+	if m.Tag == "" || len(m.Tag) > 24 {
+		l.Addf("tag", "give a tag of at most 24 characters")
+	}
+	if m.Strip.Material == "" {
+		l.Addf("material", "choose the material")
+	}
+	if m.Strip.Gauge == "" {
+		l.Addf("gauge", "choose the gauge")
+	}
+	if m.Landed.Sign() < 0 {
+		l.Addf("landed", "a cost can't be negative")
+	}
+}
+
 // Coil is one roll of strip. What is on hand is never stored: it is the sum of
 // the coil's movements, and what is free is that less what is promised.
 type Coil struct {
-	ID        int64
-	Tag       string // written on the coil
-	Strip     Strip
+	Metal
 	Thickness measure.Length // measured, else the gauge's nominal
-	Lot       string         // paint lot or heat
-	Supplier  string
-	Received  time.Time
-	Landed    money.Amount   // metal and freight of the whole coil as received
 	Pounds    money.Rate     // as weighed at receipt
 	Original  measure.Length // feet as received
 	Remnant   bool
 	Mounted   string // machine code it is on, "" for the rack
-	Spent     bool
-	Version   int64
 
 	OnHand   measure.Length // summed by the store
 	Promised measure.Length // summed by the store
@@ -45,23 +66,12 @@ func (c Coil) PerFoot() money.Rate {
 // Check refuses what can't be a coil.
 func (c Coil) Check() error {
 	var l fault.List
-	if c.Tag == "" || len(c.Tag) > 24 {
-		l.Addf("tag", "give a tag of at most 24 characters")
-	}
-	if c.Strip.Material == "" {
-		l.Addf("material", "choose the material")
-	}
-	if c.Strip.Gauge == "" {
-		l.Addf("gauge", "choose the gauge")
-	}
+	c.Metal.check(&l)
 	if c.Strip.Width <= 0 {
 		l.Addf("width", "give the width")
 	}
 	if c.Thickness <= 0 {
 		l.Addf("thickness", "give the thickness")
-	}
-	if c.Landed.Sign() < 0 {
-		l.Addf("landed", "a cost can't be negative")
 	}
 	return l.Err()
 }
@@ -79,6 +89,18 @@ const (
 	MovedSlit     Moved = "slit"     // out of a master coil into strips
 	MovedReturned Moved = "returned" // sent back to the supplier
 )
+
+// Booked gives the movement of a person who books n: what they counted to be on
+// hand, or what went to scrap or back to the supplier.
+func Booked[N measure.Length | int](kind Moved, n, onHand N) (N, error) {
+	switch kind {
+	case MovedAdjusted:
+		return n - onHand, nil
+	case MovedScrap, MovedReturned:
+		return -n, nil
+	}
+	return 0, fault.Invalidf("kind", "choose count, scrap or return")
+}
 
 // Movement is one append-only row of a coil's ledger.
 type Movement struct {

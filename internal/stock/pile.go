@@ -13,17 +13,9 @@ import (
 // the sum of the pile's movements, and what is free is that less the sheets that
 // adopted patterns are promised.
 type Pile struct {
-	ID       int64
-	Tag      string
-	Strip    Strip
+	Metal
 	Length   measure.Length
-	Lot      string // paint lot or heat
-	Supplier string
-	Received time.Time
-	Landed   money.Amount // of all sheets as received
-	Original int          // sheets as received
-	Spent    bool
-	Version  int64
+	Original int // sheets as received
 
 	OnHand   int // summed by the store
 	Promised int // summed by the store
@@ -46,15 +38,7 @@ func (p Pile) Each() money.Rate {
 // Check refuses what can't be a pile.
 func (p Pile) Check() error {
 	var l fault.List
-	if p.Tag == "" || len(p.Tag) > 24 {
-		l.Addf("tag", "give a tag of at most 24 characters")
-	}
-	if p.Strip.Material == "" {
-		l.Addf("material", "choose the material")
-	}
-	if p.Strip.Gauge == "" {
-		l.Addf("gauge", "choose the gauge")
-	}
+	p.Metal.check(&l)
 	if p.Strip.Width <= 0 || p.Strip.Width > 10*measure.Foot {
 		l.Addf("width", "give the sheet's width, up to 10 ft")
 	}
@@ -63,9 +47,6 @@ func (p Pile) Check() error {
 	}
 	if p.Original < 1 || p.Original > mostSheets {
 		l.Addf("sheets", "give 1 to %d sheets", mostSheets)
-	}
-	if p.Landed.Sign() < 0 {
-		l.Addf("landed", "a cost can't be negative")
 	}
 	return l.Err()
 }

@@ -15,40 +15,60 @@ import (
 	"ribdesk/internal/stock"
 )
 
+// metalRow is what the rows of coils and piles have in common. Where it is
+// embedded the field has a name of its own: gorm passes over an embedded struct
+// whose type isn't exported.
+type metalRow struct {
+	ID       int64 `gorm:"primaryKey"`
+	Tag      string
+	Material string
+	Gauge    string
+	Width    int64
+	Colour   string
+	Lot      string
+	Supplier string
+	Received string
+	Landed   int64
+	Currency string
+	Spent    bool
+	Version  int64
+}
+
+func newMetalRow(m stock.Metal) metalRow {
+	return metalRow{
+		ID: m.ID, Tag: m.Tag, Material: m.Strip.Material, Gauge: m.Strip.Gauge, Width: int64(m.Strip.Width), Colour: m.Strip.Colour,
+		Lot: m.Lot, Supplier: m.Supplier, Received: dayText(m.Received), Landed: m.Landed.Cents(), Currency: string(m.Landed.Currency()),
+		Spent: m.Spent, Version: m.Version,
+	}
+}
+
+func (r metalRow) metal() stock.Metal {
+	return stock.Metal{
+		ID: r.ID, Tag: r.Tag, Strip: stock.Strip{Material: r.Material, Gauge: r.Gauge, Width: measure.Length(r.Width), Colour: r.Colour},
+		Lot: r.Lot, Supplier: r.Supplier, Received: readDay(r.Received), Landed: money.Cents(r.Landed, money.Currency(r.Currency)),
+		Spent: r.Spent, Version: r.Version,
+	}
+}
+
 type coilRow struct {
-	ID        int64 `gorm:"primaryKey"`
-	Tag       string
-	Material  string
-	Gauge     string
-	Width     int64
-	Colour    string
+	Metal     metalRow `gorm:"embedded"`
 	Thickness int64
-	Lot       string
-	Supplier  string
-	Received  string
-	Landed    int64
-	Currency  string
 	Pounds    string
 	Original  int64
 	Remnant   bool
 	Mounted   string
-	Spent     bool
-	Version   int64
 }
 
 func (coilRow) TableName() string { return "coils" }
 
 func newCoilRow(c stock.Coil) coilRow {
 	return coilRow{
-		ID: c.ID, Tag: c.Tag, Material: c.Strip.Material, Gauge: c.Strip.Gauge, Width: int64(c.Strip.Width), Colour: c.Strip.Colour,
-		Thickness: int64(c.Thickness), Lot: c.Lot, Supplier: c.Supplier, Received: dayText(c.Received),
-		Landed: c.Landed.Cents(), Currency: string(c.Landed.Currency()), Pounds: c.Pounds.String(), Original: int64(c.Original),
-		Remnant: c.Remnant, Mounted: c.Mounted, Spent: c.Spent, Version: c.Version,
+		Metal: newMetalRow(c.Metal), Thickness: int64(c.Thickness), Pounds: c.Pounds.String(), Original: int64(c.Original),
+		Remnant: c.Remnant, Mounted: c.Mounted,
 	}
 }
 
-// countedCoil is a coil row with its sums. The field has a name of its own: gorm
-// passes over an embedded struct whose type isn't exported.
+// countedCoil is a coil row with its sums.
 type countedCoil struct {
 	Row      coilRow `gorm:"embedded"`
 	OnHand   int64
@@ -58,10 +78,8 @@ type countedCoil struct {
 func (c countedCoil) coil() stock.Coil {
 	r := c.Row
 	return stock.Coil{
-		ID: r.ID, Tag: r.Tag, Strip: stock.Strip{Material: r.Material, Gauge: r.Gauge, Width: measure.Length(r.Width), Colour: r.Colour},
-		Thickness: measure.Length(r.Thickness), Lot: r.Lot, Supplier: r.Supplier, Received: readDay(r.Received),
-		Landed: money.Cents(r.Landed, money.Currency(r.Currency)), Pounds: readRate(r.Pounds), Original: measure.Length(r.Original),
-		Remnant: r.Remnant, Mounted: r.Mounted, Spent: r.Spent, Version: r.Version,
+		Metal: r.Metal.metal(), Thickness: measure.Length(r.Thickness), Pounds: readRate(r.Pounds), Original: measure.Length(r.Original),
+		Remnant: r.Remnant, Mounted: r.Mounted,
 		OnHand: measure.Length(c.OnHand), Promised: measure.Length(c.Promised),
 	}
 }
@@ -100,35 +118,23 @@ func (tx *Tx) CoilsOfMetal(s stock.Strip) ([]stock.Coil, error) {
 // Coil gives one coil.
 func (tx *Tx) Coil(id int64) (stock.Coil, error) {
 	list, err := tx.coils(tx.db.Where("id = ?", id))
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("there is no coil %d", id)
-	}
-	if err != nil {
-		return stock.Coil{}, err
-	}
-	return list[0], nil
+	return only(list, err, "there is no coil %d", id)
 }
 
 // CoilByTag gives the coil with this tag.
 func (tx *Tx) CoilByTag(tag string) (stock.Coil, error) {
 	list, err := tx.coils(tx.db.Where("tag = ?", tag))
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("there is no coil %q", tag)
-	}
-	if err != nil {
-		return stock.Coil{}, err
-	}
-	return list[0], nil
+	return only(list, err, "there is no coil %q", tag)
 }
 
 // AddCoil keeps a new coil; its feet come by a movement.
 func (tx *Tx) AddCoil(actor party.Actor, c stock.Coil) (stock.Coil, error) {
 	row := newCoilRow(c)
-	row.Version = 1
+	row.Metal.Version = 1
 	if err := tx.db.Create(&row).Error; err != nil {
 		return c, err
 	}
-	c.ID, c.Version = row.ID, row.Version
+	c.ID, c.Version = row.Metal.ID, row.Metal.Version
 	return c, tx.Log(actor, "received", "coil", c.ID, row)
 }
 
@@ -136,11 +142,11 @@ func (tx *Tx) AddCoil(actor party.Actor, c stock.Coil) (stock.Coil, error) {
 // the one seen.
 func (tx *Tx) SaveCoil(actor party.Actor, c stock.Coil, what string) (stock.Coil, error) {
 	row := newCoilRow(c)
-	row.Version++
+	row.Metal.Version++
 	if err := tx.update(&row, "coil", c.ID, c.Version); err != nil {
 		return c, err
 	}
-	c.Version = row.Version
+	c.Version = row.Metal.Version
 	return c, tx.Log(actor, what, "coil", c.ID, row)
 }
 

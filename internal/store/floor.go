@@ -209,13 +209,7 @@ func (tx *Tx) BundlesOn(loadID int64) ([]order.Bundle, error) {
 // BundleByCode gives the bundle that a scanned code names.
 func (tx *Tx) BundleByCode(code string) (order.Bundle, error) {
 	list, err := tx.bundles(tx.db.Where("code = ?", code))
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("no bundle has the code “%s”", code)
-	}
-	if err != nil {
-		return order.Bundle{}, err
-	}
-	return list[0], nil
+	return only(list, err, "no bundle has the code “%s”", code)
 }
 
 func (tx *Tx) bundles(q *gorm.DB) ([]order.Bundle, error) {
@@ -308,13 +302,7 @@ func (tx *Tx) SaveLoad(actor party.Actor, l order.Trip, what string) (order.Trip
 // Load gives one load with its stops.
 func (tx *Tx) Load(id int64) (order.Trip, error) {
 	list, err := tx.loads(tx.db.Where("id = ?", id))
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("there is no such load")
-	}
-	if err != nil {
-		return order.Trip{}, err
-	}
-	return list[0], nil
+	return only(list, err, "there is no such load")
 }
 
 // Loads gives the loads from a day on that aren't older, by day and number.

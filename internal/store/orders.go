@@ -326,13 +326,7 @@ func (tx *Tx) OrderByToken(token string) (order.Order, error) {
 
 func (tx *Tx) oneOrder(q *gorm.DB, missing string) (order.Order, error) {
 	list, err := tx.orders(q.Limit(1), true)
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("%s", words.Say(missing))
-	}
-	if err != nil {
-		return order.Order{}, err
-	}
-	return list[0], nil
+	return only(list, err, "%s", words.Say(missing))
 }
 
 // OrderFilter narrows a list of orders; zero fields don't narrow.

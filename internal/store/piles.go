@@ -7,38 +7,21 @@ import (
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/measure"
-	"ribdesk/internal/money"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 	"ribdesk/internal/stock"
 )
 
 type pileRow struct {
-	ID       int64 `gorm:"primaryKey"`
-	Tag      string
-	Material string
-	Gauge    string
-	Width    int64
-	Colour   string
-	Length   int64
-	Lot      string
-	Supplier string
-	Received string
-	Landed   int64
-	Currency string
-	Sheets   int64
-	Spent    bool
-	Version  int64
+	Metal  metalRow `gorm:"embedded"`
+	Length int64
+	Sheets int64
 }
 
 func (pileRow) TableName() string { return "piles" }
 
 func newPileRow(p stock.Pile) pileRow {
-	return pileRow{
-		ID: p.ID, Tag: p.Tag, Material: p.Strip.Material, Gauge: p.Strip.Gauge, Width: int64(p.Strip.Width), Colour: p.Strip.Colour, Length: int64(p.Length),
-		Lot: p.Lot, Supplier: p.Supplier, Received: dayText(p.Received), Landed: p.Landed.Cents(), Currency: string(p.Landed.Currency()),
-		Sheets: int64(p.Original), Spent: p.Spent, Version: p.Version,
-	}
+	return pileRow{Metal: newMetalRow(p.Metal), Length: int64(p.Length), Sheets: int64(p.Original)}
 }
 
 // countedPile is a pile row with its sums.
@@ -51,9 +34,7 @@ type countedPile struct {
 func (c countedPile) pile() stock.Pile {
 	r := c.Row
 	return stock.Pile{
-		ID: r.ID, Tag: r.Tag, Strip: stock.Strip{Material: r.Material, Gauge: r.Gauge, Width: measure.Length(r.Width), Colour: r.Colour}, Length: measure.Length(r.Length),
-		Lot: r.Lot, Supplier: r.Supplier, Received: readDay(r.Received), Landed: money.Cents(r.Landed, money.Currency(r.Currency)),
-		Original: int(r.Sheets), Spent: r.Spent, Version: r.Version, OnHand: int(c.OnHand), Promised: int(c.Promised),
+		Metal: r.Metal.metal(), Length: measure.Length(r.Length), Original: int(r.Sheets), OnHand: int(c.OnHand), Promised: int(c.Promised),
 	}
 }
 
@@ -78,23 +59,17 @@ func (tx *Tx) AllPiles() ([]stock.Pile, error) { return tx.piles(tx.db.Order("id
 // Pile gives one pile.
 func (tx *Tx) Pile(id int64) (stock.Pile, error) {
 	list, err := tx.piles(tx.db.Where("id = ?", id))
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("there is no pile of sheets %d", id)
-	}
-	if err != nil {
-		return stock.Pile{}, err
-	}
-	return list[0], nil
+	return only(list, err, "there is no pile of sheets %d", id)
 }
 
 // AddPile keeps a new pile; its sheets come by a movement.
 func (tx *Tx) AddPile(actor party.Actor, p stock.Pile) (stock.Pile, error) {
 	row := newPileRow(p)
-	row.Version = 1
+	row.Metal.Version = 1
 	if err := tx.db.Create(&row).Error; err != nil {
 		return p, err
 	}
-	p.ID, p.Version = row.ID, row.Version
+	p.ID, p.Version = row.Metal.ID, row.Metal.Version
 	return p, tx.Log(actor, "received", "pile", p.ID, row)
 }
 
@@ -102,7 +77,7 @@ func (tx *Tx) AddPile(actor party.Actor, p stock.Pile) (stock.Pile, error) {
 // still the one seen.
 func (tx *Tx) SavePile(actor party.Actor, p stock.Pile, what string) error {
 	row := newPileRow(p)
-	row.Version++
+	row.Metal.Version++
 	if err := tx.update(&row, "pile", p.ID, p.Version); err != nil {
 		return err
 	}

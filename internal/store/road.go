@@ -24,13 +24,7 @@ func (tx *Tx) SaveContents(b order.Bundle) error {
 // Bundle gives one bundle.
 func (tx *Tx) Bundle(id int64) (order.Bundle, error) {
 	list, err := tx.bundles(tx.db.Where("id = ?", id))
-	if err == nil && len(list) == 0 {
-		err = fault.NotFoundf("there is no such bundle")
-	}
-	if err != nil {
-		return order.Bundle{}, err
-	}
-	return list[0], nil
+	return only(list, err, "there is no such bundle")
 }
 
 // LoadsOfDriver gives a driver's loads that aren't done, oldest first.

@@ -32,6 +32,18 @@ func convert[R, V any](rows []R, value func(R) V) []V {
 	return values
 }
 
+// only gives the one record that was asked for, or says in the words of a format
+// that there is none.
+func only[V any](list []V, err error, missing string, args ...any) (none V, _ error) {
+	if err != nil {
+		return none, err
+	}
+	if len(list) == 0 {
+		return none, fault.NotFoundf(missing, args...)
+	}
+	return list[0], nil
+}
+
 // update writes all columns of a row whose id is id and whose version is still
 // the one the person saw; the caller has set the row's version one higher.
 // kind is the record's name in the log, used to say who was faster.
