@@ -22,7 +22,7 @@
 //	F9  sums to the cent, ageing         price: TestTotalsAddUp; books: TestRandomHistories; desk: TestAskSums, TestPartsAddUpToTheOrder, TestInvoiceOfAllAgreesWithQuote
 //	F10 fuzzed cut lists                 web: TestFuzzedLists, TestFuzzedAsks; cutlist: TestFuzzedFiles; 'make fuzz'
 //	F11 malformed requests               web: TestMalformedRequests; TestSlowHeader, TestTwoLengths
-//	F12 each route, each role            web: TestMatrix; desk: TestBooksAuthorization
+//	F12 each route, each role            web: TestMatrix, TestOneCustomerNeverSeesAnother, TestCustomersSeeNoCosts; desk: TestBooksAuthorization
 //	F13 backups under load               TestBackups; cmd: TestBackupAndRestore, TestRestoreTheLatest
 //	F14 stop under load, overload        TestStopUnderLoad, TestOverload
 //	F15 soak                             TestSoak

@@ -3,6 +3,8 @@ package web
 import (
 	"net/http"
 
+	"github.com/gin-gonic/gin"
+
 	"ribdesk/internal/party"
 )
 
@@ -44,4 +46,9 @@ func codes(chapters []chapter) (list []string) {
 		list = append(list, c.Code)
 	}
 	return list
+}
+
+// Breaking adds a page that panics, for a test of what its visitor sees.
+func Breaking(h http.Handler, path, with string) {
+	h.(*Server).engine.GET(path, func(*gin.Context) { panic(with) })
 }
