@@ -5,6 +5,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -61,7 +62,14 @@ func TestOneCustomerNeverSeesAnother(t *testing.T) {
 	if len(file.Papers) < 2 {
 		t.Fatalf("%d papers of the other firm", len(file.Papers))
 	}
-	secrets := regexp.MustCompile(`(?i)zebra|` + regexp.QuoteMeta(file.Order.Customer) + `|` + regexp.QuoteMeta(file.Order.Charged().Total.Format()) + `|%PDF`)
+	bill, err := site.Desk.IssueInvoice(t.Context(), site.Owner, desk.InvoiceAsk{OrderID: handedOver(t, site, theirs).ID})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, kind := range []string{"invoice", "invoice-xml"} {
+		file.Papers = append(file.Papers, paperOf(t, site, bill.OrderID, kind))
+	}
+	secrets := regexp.MustCompile(`(?i)zebra|` + bill.Invoice.Number + `|` + regexp.QuoteMeta(file.Order.Customer) + `|` + regexp.QuoteMeta(file.Order.Charged().Total.Format()) + `|%PDF`)
 	b := site.As(t, party.Buyer)
 	named := regexp.MustCompile(`:\w+`)
 	tried := 0
@@ -69,7 +77,7 @@ func TestOneCustomerNeverSeesAnother(t *testing.T) {
 		if !strings.Contains(line.Path, ":") || strings.HasPrefix(line.Path, "/static/") {
 			continue
 		}
-		ids := []int64{q.Order.ID, place.ID, theirs}
+		ids := []int64{q.Order.ID, place.ID, theirs, bill.ID, bill.OrderID}
 		for _, p := range file.Papers {
 			ids = append(ids, p.ID)
 		}
@@ -86,7 +94,7 @@ func TestOneCustomerNeverSeesAnother(t *testing.T) {
 			}
 			tried++
 			if page.Status != http.StatusForbidden && page.Status != http.StatusNotFound {
-				if theirsIsOurs(line.Path, id, q.Order.ID, file) {
+				if theirsIsOurs(line.Path, id, []int64{q.Order.ID, bill.OrderID}, bill.ID, file) {
 					t.Errorf("%s %s answers %d", line.Method, path, page.Status)
 				}
 			}
@@ -109,9 +117,12 @@ func TestOneCustomerNeverSeesAnother(t *testing.T) {
 
 // theirsIsOurs reports whether an id in a path of orders or papers is really the
 // other firm's; the same number may be a record that anybody may see.
-func theirsIsOurs(path string, id, orderID int64, file desk.OrderFile) bool {
+func theirsIsOurs(path string, id int64, orders []int64, invoice int64, file desk.OrderFile) bool {
 	if strings.HasPrefix(path, "/orders/") {
-		return id == orderID
+		return slices.Contains(orders, id)
+	}
+	if strings.HasPrefix(path, "/books/invoices/") {
+		return id == invoice
 	}
 	if strings.HasPrefix(path, "/papers/") {
 		for _, p := range file.Papers {
@@ -295,4 +306,20 @@ func TestPickedFromTheShelf(t *testing.T) {
 	if got := b.Get(at).Text(".block"); !strings.Contains(got, "cut") {
 		t.Errorf("the order is %q", got)
 	}
+}
+
+// paperOf gives the newest paper of a kind that belongs to an order.
+func paperOf(t *testing.T, site *webtest.Site, orderID int64, kind string) order.Paper {
+	t.Helper()
+	f, err := site.Desk.OrderFile(t.Context(), site.Owner, orderID)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range slices.Backward(f.Papers) {
+		if p.Kind == kind {
+			return p
+		}
+	}
+	t.Fatalf("order %d has no %s", orderID, kind)
+	return order.Paper{}
 }
