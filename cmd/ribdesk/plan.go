@@ -10,6 +10,7 @@ import (
 	"strings"
 	"text/tabwriter"
 	"time"
+	"unicode"
 
 	"ribdesk/internal/drawing"
 	"ribdesk/internal/money"
@@ -22,8 +23,7 @@ func init() {
 		summary: "plan runs and changeovers into the machines' free windows",
 		usage:   "[--json | --svg] [--budget 1s] [--seed N] [--iterations N] FILE.json",
 		help: `FILE.json holds lines, machines with their free windows, and changeover rules;
-- reads it from standard input. Times are whole minutes from 0, money is whole cents.
-'go doc ribdesk/internal/plan.Decode' describes every field.
+- reads it from standard input.
 
 The table lists the runs with their times and changeovers, what the plan comes to
 part by part, and how much could still be saved at most. A problem that has no plan
@@ -32,14 +32,16 @@ is one line on standard error and exit code 1.
 Flags:
   --json          the plan with objective, lower_bound, status and seconds as JSON
   --svg           the plan drawn as lanes over days
-  --budget 1s     longest search time
-  --seed N        of the random choices; the default is 1
+  --budget 1s     longest search time, such as 500ms, 10s or 2m
+  --seed N        of the random choices, 0 or more; the default is 1
   --iterations N  search steps in place of the clock, for the same plan everywhere
 
 Examples:
   ribdesk plan testdata/plan-example.json
   ribdesk plan --svg testdata/plan-example.json > week.svg
-  ribdesk plan --json --iterations 2000 - < week.json`,
+  ribdesk plan --json --iterations 2000 - < week.json
+
+` + strings.TrimSpace(plan.FileFormat),
 		run: runPlan,
 	})
 }
@@ -156,7 +158,7 @@ func planTable(w io.Writer, p plan.Problem, r plan.Result) error {
 		if b.Change.Minutes > 0 {
 			change = fmt.Sprintf("%d min from %s", b.Change.Minutes, dayClock(b.Change.Start))
 		}
-		fmt.Fprintf(t, "%s\t%s\t%s to %s\t%s\t%s\n", b.Machine, change, dayClock(b.Start), dayClock(b.End), strings.Join(b.Lines, " "), setupWords(b.Setup))
+		fmt.Fprintf(t, "%s\t%s\t%s to %s\t%s\t%s\n", plain(b.Machine), change, dayClock(b.Start), dayClock(b.End), plain(strings.Join(b.Lines, " ")), plain(setupWords(b.Setup)))
 	}
 	if err := t.Flush(); err != nil {
 		return err
@@ -168,11 +170,32 @@ func planTable(w io.Writer, p plan.Problem, r plan.Result) error {
 		}
 	}
 	o := r.Objective
-	fmt.Fprintf(w, "\nLate: %d of %d lines, %s\nChangeovers: %d minutes and %d ft of scrap, %s\nSum of ends: %d minutes\n",
-		late, len(p.Lines), cents(o.Late), o.Minutes, o.Feet, cents(o.Changeover), o.Ends)
-	words := r.InWords()
-	_, err := fmt.Fprintf(w, "\n%s%s (%s; %d kicks, %d moves, %d states).\n", strings.ToUpper(words[:1]), words[1:], r.Stopped, r.Work.Iterations, r.Work.Moves, r.Work.States)
+	fmt.Fprintf(w, "\nLate: %d of %s, %s\nChangeovers: %s and %d ft of scrap, %s\nSum of ends: %s\n",
+		late, counted(len(p.Lines), "line"), cents(o.Late), counted(int(o.Minutes), "minute"), o.Feet, cents(o.Changeover), counted(int(o.Ends), "minute"))
+	words, why := r.InWords(), r.Stopped+"; "
+	if r.Stopped == words {
+		why = ""
+	}
+	_, err := fmt.Fprintf(w, "\n%s%s (%s%d kicks, %d moves, %d states).\n", strings.ToUpper(words[:1]), words[1:], why, r.Work.Iterations, r.Work.Moves, r.Work.States)
 	return err
+}
+
+// plain shows a text of the file in one line, whatever is in it: what a terminal
+// would take for an order is shown as a question mark.
+func plain(s string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return '?'
+		}
+		return r
+	}, s)
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }
 
 func cents(n int64) string { return money.Cents(n, money.USD).Format() }
@@ -197,7 +220,7 @@ func planLanes(p plan.Problem, r plan.Result) drawing.Lanes {
 	zero := time.Date(2000, time.January, 1, 0, 0, 0, 0, time.UTC)
 	at := func(minute int64) time.Time { return zero.Add(time.Duration(minute) * time.Minute) }
 	v := drawing.Lanes{ID: "plan", Title: "Run plan " + p.Name, First: zero, Days: 1}
-	v.Desc = fmt.Sprintf("%d runs on %d machines, %d minutes of changeover, %s", len(r.Batches), len(p.Machines), r.Objective.Minutes, r.InWords())
+	v.Desc = fmt.Sprintf("%s on %s, %s of changeover, %s", counted(len(r.Batches), "run"), counted(len(p.Machines), "machine"), counted(int(r.Objective.Minutes), "minute"), r.InWords())
 	v.Open, v.Close = workingDay(p)
 	for _, seq := range r.Plan.Machines {
 		lane := drawing.Lane{Name: seq.Machine}

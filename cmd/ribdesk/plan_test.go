@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"os"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -102,7 +103,15 @@ func TestPlanRefuses(t *testing.T) {
 	}{
 		"a line that fits nowhere": {full, []string{"-"}, exitFailed, `line "105-1" can't be planned: its 40 minutes fit no window of machine "GUTTER"`},
 		"a wrong field":            {`{"format": 1, "rules": {}, "machines": [], "lines": [{"setup": 3}]}`, []string{"-"}, exitFailed, "lines[0].setup: must be an object, not a number"},
-		"no JSON":                  {`hello`, []string{"-"}, exitFailed, "this isn't JSON"},
+		"no JSON":                  {`hello`, []string{"-"}, exitFailed, "this isn't JSON, in line 1"},
+		"nothing":                  {" \n", []string{"-"}, exitFailed, "the problem is empty"},
+		"a torn file":              {"{\"format\": 1,\n\"rules\": {", []string{"-"}, exitFailed, "rules: the JSON ends here in the middle, in line 2"},
+		"two problems":             {"{\n}\n{}", []string{"-"}, exitFailed, "line 3: something stands behind"},
+		"another encoding":         {"\xff\xfe{\x00}\x00", []string{"-"}, exitFailed, "UTF-8"},
+		"a list":                   {"[1, 2]", []string{"-"}, exitFailed, "must be one object, not a list"},
+		"a folder":                 {"", []string{t.TempDir()}, exitFailed, "is a directory"},
+		"a budget without a unit":  {"", []string{"--budget", "5", planExample}, exitUsage, `invalid value "5"`},
+		"a seed below 0":           {"", []string{"--seed", "-1", planExample}, exitUsage, `invalid value "-1"`},
 		"no file":                  {"", []string{"nowhere.json"}, exitFailed, "nowhere.json"},
 		"no argument":              {"", nil, exitUsage, "takes one file"},
 		"both forms":               {"", []string{"--json", "--svg", "-"}, exitUsage, "not both"},
@@ -115,5 +124,40 @@ func TestPlanRefuses(t *testing.T) {
 	code, out, errs := callPlan(t, full, "--json", "-")
 	if code != exitFailed || !strings.Contains(out, `"status": "infeasible"`) || strings.Count(errs, "\n") != 1 {
 		t.Errorf("infeasible as JSON: exit %d, %s, %s", code, out, errs)
+	}
+}
+
+// TestPlanShowsItsTextsPlainly: what stands in a file gives a terminal no orders,
+// and a byte order mark in front of it is passed over.
+func TestPlanShowsItsTextsPlainly(t *testing.T) {
+	raw, err := os.ReadFile(planExample)
+	if err != nil {
+		t.Fatal(err)
+	}
+	nasty := "\xef\xbb\xbf" + strings.ReplaceAll(string(raw), `"101-1"`, `"\u001b[31m\u000a101"`)
+	code, out, errs := callPlan(t, nasty, "--iterations", "5", "-")
+	if code != exitOK || !strings.Contains(out, "?[31m?101") || strings.ContainsAny(out, "\x1b\r") {
+		t.Errorf("exit %d: %s%q", code, errs, out)
+	}
+}
+
+// TestPlanHelpNamesEveryField: each field of the example and of the answer stands
+// in what 'ribdesk help plan' says of the format.
+func TestPlanHelpNamesEveryField(t *testing.T) {
+	raw, err := os.ReadFile(planExample)
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := plan.Decode(bytes.NewReader(raw))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, answer, _ := callPlan(t, "", "--json", "--iterations", "5", planExample)
+	for _, text := range []string{string(raw), answer} {
+		for _, m := range regexp.MustCompile(`"([a-z_]+)":`).FindAllStringSubmatch(text, -1) {
+			if _, rule := p.Rules[m[1]]; !rule && !regexp.MustCompile(`\b` + m[1] + `\b`).MatchString(plan.FileFormat) {
+				t.Errorf("the format doesn't say what %q is", m[1])
+			}
+		}
 	}
 }

@@ -1,6 +1,7 @@
 package plan
 
 import (
+	_ "embed" // the words of the format
 	"fmt"
 	"io"
 	"math"
@@ -13,29 +14,16 @@ import (
 // MaxFile bounds a problem file, in bytes.
 const MaxFile = 32 << 20
 
-// Decode reads a problem from its exchange format, one JSON object:
+// FileFormat describes problem files, and what they ask for, to whoever writes
+// one.
 //
-//	format      1
-//	name        free text (so are unit, note and material; none of them counts)
-//	split       true if changeovers and runs may pause at a window's end
-//	changeover_cents_per_min, scrap_cents_per_ft   the two rates
-//	objective   {"mode": "lex"} or {"mode": "weighted", "weights": [a, b, c]}
-//	rules       {name: [attribute, ...]}, an attribute being
-//	            {"name", "keys": [...], "minutes", "scrap_ft",
-//	             "covers": [attribute names] or null,
-//	             "pairs": [{"from", "to", "minutes", "scrap_ft"}] or null}
-//	machines    [{"id", "rule", "initial": setup, "windows": [[start, end], ...]}]
-//	lines       [{"id", "order", "setup": setup, "minutes": {machine: run},
-//	              "earliest", "due", "late_cents_per_min"}]
-//
-// A setup is an object of texts named profile, material, gauge, width, colour
-// and rib; one left out is "". Times are whole minutes from 0, a window is
-// [start, end), money is whole cents and scrap whole feet. Weights may have up
-// to six decimals. In a line order, earliest and late_cents_per_min may be left
-// out; in the problem name, objective, split and the rates.
-//
-// Anything else, a wrong type, a field that stands twice or a reference to
-// something that isn't there is an Invalid fault at the path of its field.
+//go:embed format.txt
+var FileFormat string
+
+// Decode reads a problem from its exchange format, which [FileFormat] describes.
+// Anything that isn't in it, a wrong type, a field that stands twice or a
+// reference to something that isn't there is an Invalid fault at the path of its
+// field.
 func Decode(r io.Reader) (Problem, error) {
 	data, err := io.ReadAll(io.LimitReader(r, MaxFile+1))
 	if err != nil {
@@ -47,6 +35,9 @@ func Decode(r io.Reader) (Problem, error) {
 	tree, err := parseTree(data)
 	if err != nil {
 		return Problem{}, err
+	}
+	if tree.kind != 'o' {
+		return Problem{}, fault.Invalidf("", "the problem must be one object, not %s", tree.words())
 	}
 	d := decoder{}
 	p := d.problem(tree)

@@ -3,9 +3,11 @@ package plan
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"ribdesk/internal/fault"
 )
@@ -28,32 +30,52 @@ type field struct {
 
 const maxDepth = 12
 
-// parseTree reads one JSON value and nothing behind it.
+// reader reads a tree and knows the line it is in.
+type reader struct {
+	*json.Decoder
+	data []byte
+}
+
+// parseTree reads one JSON value and nothing behind it. A byte order mark in
+// front of it is passed over, as editors put it there unasked.
 func parseTree(data []byte) (value, error) {
-	dec := json.NewDecoder(bytes.NewReader(data))
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	switch {
+	case len(bytes.TrimSpace(data)) == 0:
+		return value{}, fault.Invalidf("", "the problem is empty")
+	case !utf8.Valid(data):
+		return value{}, fault.Invalidf("", "this isn't text in UTF-8, as JSON has to be")
+	}
+	dec := &reader{json.NewDecoder(bytes.NewReader(data)), data}
 	dec.UseNumber()
 	v, err := parseValue(dec, "", 0)
 	if err != nil {
 		return value{}, err
 	}
 	if _, err := dec.Token(); err != io.EOF {
-		return value{}, fault.Invalidf("", "something stands behind the end of the problem")
+		return value{}, fault.Invalidf("", "line %d: something stands behind the end of the problem", dec.line())
 	}
 	return v, nil
 }
 
-func notJSON(path string, err error) error {
-	return fault.Invalidf(path, "this isn't JSON: %v", err).Because(err)
+// line is where the reader stands.
+func (r *reader) line() int { return 1 + bytes.Count(r.data[:r.InputOffset()], []byte("\n")) }
+
+func (r *reader) notJSON(path string, err error) error {
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return fault.Invalidf(path, "the JSON ends here in the middle, in line %d", r.line()).Because(err)
+	}
+	return fault.Invalidf(path, "this isn't JSON, in line %d: %v", r.line(), err).Because(err)
 }
 
-func parseValue(dec *json.Decoder, path string, depth int) (value, error) {
+func parseValue(dec *reader, path string, depth int) (value, error) {
 	v := value{path: path}
 	if depth > maxDepth {
 		return v, fault.Invalidf(path, "this is nested too deep")
 	}
 	token, err := dec.Token()
 	if err != nil {
-		return v, notJSON(path, err)
+		return v, dec.notJSON(path, err)
 	}
 	switch t := token.(type) {
 	case json.Delim:
@@ -70,7 +92,7 @@ func parseValue(dec *json.Decoder, path string, depth int) (value, error) {
 		}
 		_, err = dec.Token()
 		if err != nil {
-			return v, notJSON(path, err)
+			return v, dec.notJSON(path, err)
 		}
 	case string:
 		v.kind, v.text = 's', t
@@ -84,13 +106,13 @@ func parseValue(dec *json.Decoder, path string, depth int) (value, error) {
 	return v, nil
 }
 
-func parseObject(dec *json.Decoder, v value, depth int) (value, error) {
+func parseObject(dec *reader, v value, depth int) (value, error) {
 	v.kind = 'o'
 	seen := map[string]bool{}
 	for dec.More() {
 		token, err := dec.Token()
 		if err != nil {
-			return v, notJSON(v.path, err)
+			return v, dec.notJSON(v.path, err)
 		}
 		name, _ := token.(string)
 		path := strings.TrimPrefix(v.path+"."+clip(name), ".")
@@ -105,7 +127,7 @@ func parseObject(dec *json.Decoder, v value, depth int) (value, error) {
 		v.fields = append(v.fields, field{name, inner})
 	}
 	if _, err := dec.Token(); err != nil {
-		return v, notJSON(v.path, err)
+		return v, dec.notJSON(v.path, err)
 	}
 	return v, nil
 }
