@@ -2,6 +2,7 @@ package books
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"ribdesk/internal/fault"
@@ -75,6 +76,13 @@ type FinanceLine struct {
 	Charge money.Amount
 }
 
+func (l FinanceLine) days() string {
+	if l.Days == 1 {
+		return "1 day"
+	}
+	return fmt.Sprintf("%d days", l.Days)
+}
+
 // FinanceOn works out finance charges from the day after from to day: simple
 // interest on what is open of each late item, by days of a 365-day year, rounded
 // per item. A charge bears no charge itself, and nothing runs before the grace
@@ -89,7 +97,7 @@ func FinanceOn(items []Item, t FinanceTerms, from, day time.Time) ([]FinanceLine
 	}
 	var lines []FinanceLine
 	for _, it := range items {
-		start := latest(Day(it.Due).AddDate(0, 0, t.GraceDays), Day(from), Day(t.AgreedOn))
+		start := slices.MaxFunc([]time.Time{Day(it.Due).AddDate(0, 0, t.GraceDays), Day(from), Day(t.AgreedOn)}, time.Time.Compare)
 		days := daysBetween(start, day)
 		if !it.Kind.goods() || it.Open.Sign() <= 0 || days <= 0 {
 			continue
@@ -106,15 +114,6 @@ func FinanceOn(items []Item, t FinanceTerms, from, day time.Time) ([]FinanceLine
 	return lines, total, nil
 }
 
-func latest(days ...time.Time) (last time.Time) {
-	for _, d := range days {
-		if d.After(last) {
-			last = d
-		}
-	}
-	return last
-}
-
 // ChargeFinance books finance charges as an item of its own, due at once; the
 // entry says what they were charged on.
 //
@@ -124,7 +123,7 @@ func ChargeFinance(number string, customer int64, lines []FinanceLine, day time.
 	memo, before := "Finance charge "+number, ": "
 	for _, l := range lines {
 		total = total.Add(l.Charge)
-		more := fmt.Sprintf("%s%s for %d days on %s open of %s", before, l.Charge.Format(), l.Days, l.Open.Format(), l.Item)
+		more := fmt.Sprintf("%s%s for %s on %s open of %s", before, l.Charge.Format(), l.days(), l.Open.Format(), l.Item)
 		if len(memo)+len(more) <= maxMemo {
 			memo += more
 		}

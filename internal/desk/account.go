@@ -25,7 +25,9 @@ type Account struct {
 	Statements []order.Paper
 	Finance    books.FinanceTerms
 	Charged    time.Time // the last day a finance charge was made for
-	Standing   Standing  // as the counter sees it
+	Late       []books.FinanceLine
+	LateCharge money.Amount // what a finance charge would come to today
+	Standing   Standing     // as the counter sees it
 }
 
 // Account gives a customer's side of the books to staff who deal with money and
@@ -78,6 +80,15 @@ func (a *Account) read(tx *store.Tx, s *snapshot, f BooksFilter, today time.Time
 	}
 	if a.Finance, a.Charged, err = tx.FinanceTerms(f.CustomerID); err != nil {
 		return err
+	}
+	if !a.Finance.AgreedOn.IsZero() {
+		items := make([]books.Item, len(a.Owed))
+		for i, o := range a.Owed {
+			items[i] = o.Item
+		}
+		if a.Late, a.LateCharge, err = books.FinanceOn(items, a.Finance, a.Charged, today); err != nil && !fault.Is(err, fault.Conflict) {
+			return err
+		}
 	}
 	a.Standing, err = standing(tx, a.Customer, money.Cents(0, s.seller.Currency), today, s.seller.Currency)
 	return err

@@ -195,7 +195,14 @@ func doFinanceTerms(v *visit) error {
 func doFinanceCharge(v *visit) error {
 	return v.onAccount("finance", func(p *accountPage) (string, error) {
 		it, lines, err := v.desk.ChargeFinance(v.ctx(), v.actor, p.A.Customer.ID)
-		return fmt.Sprintf("Charged %s on %d late items as %s.", it.Open.Format(), len(lines), it.Number), err
+		if err != nil {
+			return "", err
+		}
+		items := "1 late item"
+		if len(lines) != 1 {
+			items = fmt.Sprintf("%d late items", len(lines))
+		}
+		return fmt.Sprintf("Charged %s on %s as %s.", it.Open.Format(), items, it.Number), nil
 	})
 }
 
