@@ -334,7 +334,7 @@ func (r *ownerRead) readHanded() error {
 			one.Promised, one.Moved = was, h.Promise
 		}
 		for _, s := range stops {
-			one.At = latest(one.At, s.SignedAt)
+			one.At = stock.Later(one.At, s.SignedAt)
 		}
 		if at, known := ready[id]; known && one.PickUp {
 			one.At = at
@@ -345,13 +345,6 @@ func (r *ownerRead) readHanded() error {
 	}
 	sortHanded(r.Handed)
 	return nil
-}
-
-func latest(a, b time.Time) time.Time {
-	if b.After(a) {
-		return b
-	}
-	return a
 }
 
 func (r *ownerRead) readCoils() {

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 
@@ -177,7 +178,7 @@ func (d *Desk) payWith(tx *store.Tx, actor party.Actor, c books.Credit, numbers 
 		if c.Open.IsZero() {
 			break
 		}
-		step, ok, err := stepFor(tx, c, it, discount, latestDay(day, c.Day, it.Day))
+		step, ok, err := stepFor(tx, c, it, discount, slices.MaxFunc([]time.Time{day, c.Day, it.Day}, time.Time.Compare))
 		if err != nil {
 			return nil, c, err
 		}
@@ -200,15 +201,6 @@ func (d *Desk) payWith(tx *store.Tx, actor party.Actor, c books.Credit, numbers 
 		}
 	}
 	return done, c, nil
-}
-
-func latestDay(days ...time.Time) (last time.Time) {
-	for _, d := range days {
-		if d.After(last) {
-			last = d
-		}
-	}
-	return last
 }
 
 // toPay gives the items that a credit is meant for.

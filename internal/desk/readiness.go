@@ -7,6 +7,7 @@ import (
 
 	"ribdesk/internal/fault"
 	"ribdesk/internal/order"
+	"ribdesk/internal/stock"
 	"ribdesk/internal/store"
 )
 
@@ -63,7 +64,7 @@ func (s *snapshot) promiseNow(o order.Order, now time.Time) (time.Time, error) {
 	p := s.seated(now)
 	news := p.newLines(o, lines)
 	if len(news) == 0 {
-		return later(quoted, s.ready(now, o)), nil
+		return stock.Later(quoted, s.ready(now, o)), nil
 	}
 	place, best, err := p.place(news)
 	if fault.Is(err, fault.Conflict) {
@@ -76,14 +77,7 @@ func (s *snapshot) promiseNow(o order.Order, now time.Time) (time.Time, error) {
 	if kept := place.Promise([]int64{p.due(o)}); kept[0].Fit != nil {
 		return quoted, nil
 	}
-	return later(quoted, s.ready(p.at(best.Promise), o)), nil
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
+	return stock.Later(quoted, s.ready(p.at(best.Promise), o)), nil
 }
 
 // readyNow sets in the file of a quote what can be promised if it is accepted now.

@@ -172,7 +172,7 @@ func (r Records) Paybacks() []Payback {
 		since.From = r.Now
 	}
 	since.From = dayOf(since.From, r.Zone) // an invoice counts with its day
-	recent := Period{Start, later(since.From, dayOf(r.Now, r.Zone).AddDate(0, 0, -paceDays)), r.Now}
+	recent := Period{Start, stock.Later(since.From, dayOf(r.Now, r.Zone).AddDate(0, 0, -paceDays)), r.Now}
 	orders := r.Earned(since)
 	var list []Payback
 	for _, m := range r.Machines {

@@ -81,7 +81,7 @@ func (r Records) gone(sold map[string]map[time.Time]int) (list []Machine) {
 
 // day divides the opening of one day by taking more and more blocks off it.
 func (r Records) day(m Machine, at time.Time, p Period) Day {
-	from, to := later(at, p.From), earlier(at.AddDate(0, 0, 1), p.To)
+	part, _ := stock.Span{From: at, To: at.AddDate(0, 0, 1)}.Both(stock.Span{From: p.From, To: p.To})
 	open := func(kinds ...stock.BlockKind) int {
 		var blocks []stock.Block
 		for _, b := range r.Blocks {
@@ -92,7 +92,7 @@ func (r Records) day(m Machine, at time.Time, p Period) Day {
 			}
 		}
 		var sum time.Duration
-		for _, s := range stock.Open(m.Week, blocks, from, to, r.Zone) {
+		for _, s := range stock.Open(m.Week, blocks, part.From, part.To, r.Zone) {
 			sum += s.To.Sub(s.From)
 		}
 		return int(sum / time.Minute)
@@ -101,20 +101,6 @@ func (r Records) day(m Machine, at time.Time, p Period) Day {
 	ours := open(stock.Opening, stock.OwnJob)
 	free := open(stock.Opening, stock.OwnJob, stock.Service, stock.Down, stock.Away)
 	return Day{Machine: m.Code, Date: at, Open: whole, Own: whole - ours, Out: ours - free}
-}
-
-func later(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
-}
-
-func earlier(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
 }
 
 // Together sums the machines' times.

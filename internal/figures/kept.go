@@ -130,7 +130,7 @@ const usedDays = 90
 // Stock is the coils on hand by strip, the most valuable first, and how many
 // days of use were looked at: 90, or all there are.
 func (r Records) Stock() (list []Stocked, days int) {
-	from := later(dayOf(r.First, r.Zone), dayOf(r.Now, r.Zone).AddDate(0, 0, -usedDays))
+	from := stock.Later(dayOf(r.First, r.Zone), dayOf(r.Now, r.Zone).AddDate(0, 0, -usedDays))
 	days = max(1, int(r.Now.Sub(from).Hours()/24+0.5))
 	at := map[stock.Strip]int{}
 	for _, c := range r.Coils {

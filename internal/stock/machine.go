@@ -184,8 +184,25 @@ func (b Block) Check() error {
 	return l.Err()
 }
 
-// Span is open time of a machine: [From, To).
+// Span is a stretch of time, such as a machine is open for: [From, To).
 type Span struct{ From, To time.Time }
+
+// Both gives the time that lies in both spans, and false where they share none.
+func (s Span) Both(o Span) (Span, bool) {
+	s.From = Later(s.From, o.From)
+	if o.To.Before(s.To) {
+		s.To = o.To
+	}
+	return s, s.To.After(s.From)
+}
+
+// Later gives the later of two moments.
+func Later(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
 
 // Open gives the open spans of a week's windows from one time to another, less
 // the blocks and plus the extra openings, in the shop's time zone. Days with a
@@ -214,7 +231,13 @@ func Open(week []Window, blocks []Block, from, to time.Time, zone *time.Location
 			spans = cutOut(spans, b.From, b.To)
 		}
 	}
-	return clipSpans(spans, from, to)
+	var out []Span
+	for _, s := range spans {
+		if part, ok := s.Both(Span{from, to}); ok {
+			out = append(out, part)
+		}
+	}
+	return out
 }
 
 func merge(spans []Span) []Span {
@@ -247,9 +270,4 @@ func cutOut(spans []Span, from, to time.Time) []Span {
 		}
 	}
 	return out
-}
-
-func clipSpans(spans []Span, from, to time.Time) []Span {
-	spans = cutOut(spans, time.Time{}, from)
-	return cutOut(spans, to, to.AddDate(200, 0, 0))
 }
