@@ -19,38 +19,14 @@ import (
 func TestManyAccept(t *testing.T) {
 	onBoth(t, func(t *testing.T, kind, url string) {
 		d, s := open(t, url, desk.Options{})
-		other, _ := open(t, url, desk.Options{})
-		o, err := d.TakeOrder(t.Context(), clerk, shelfOrder())
-		if err != nil {
-			t.Fatal(err)
-		}
-		q, err := d.QuoteOrder(t.Context(), clerk, o.ID, o.Version, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
+		o := offered(t, d, shelfOrder())
 		n := times(40, 1000)
-		var done, refused atomic.Int64
-		var wg sync.WaitGroup
-		for i := range n {
-			at := d
-			if i%2 == 1 {
-				at = other
-			}
-			wg.Go(func() {
-				_, err := at.AcceptOrder(t.Context(), clerk, o.ID, q.Order.Version, yes)
-				switch {
-				case err == nil:
-					done.Add(1)
-				case fault.Is(err, fault.Conflict), fault.Is(err, fault.Busy):
-					refused.Add(1)
-				default:
-					t.Error(err)
-				}
-			})
-		}
-		wg.Wait()
+		done := atOnce(t, url, n, func(d *desk.Desk, _ *store.Store, _ int) error {
+			_, err := d.AcceptOrder(t.Context(), clerk, o.ID, o.Version, yes)
+			return err
+		})
 		accepted := 0
-		err = s.Read(t.Context(), func(tx *store.Tx) error {
+		err := s.Read(t.Context(), func(tx *store.Tx) error {
 			events, err := tx.Events("order", o.ID)
 			for _, e := range events {
 				if e.Action == string(order.Accepted) {
@@ -59,10 +35,10 @@ func TestManyAccept(t *testing.T) {
 			}
 			return err
 		})
-		if err != nil || done.Load() != 1 || accepted != 1 {
-			t.Errorf("%d accepts: %d done, %d in the log, %v", n, done.Load(), accepted, err)
+		if err != nil || done != 1 || accepted != 1 {
+			t.Errorf("%d accepts: %d done, %d in the log, %v", n, done, accepted, err)
 		}
-		figures.add("accepts at once, "+kind, "exactly 1", "%d accepts of one quote: %d done, %d refused", n, done.Load(), refused.Load())
+		figures.add("accepts at once, "+kind, "exactly 1", "%d accepts of one quote: %d done, %d refused", n, done, int64(n)-done)
 	})
 }
 
@@ -107,59 +83,16 @@ func TestManyClaim(t *testing.T) {
 		d, _ := open(t, url, desk.Options{})
 		const claims = 50
 		id := delivered(t, d)
-		var done atomic.Int64
-		var wg sync.WaitGroup
-		for range claims {
-			wg.Go(func() {
-				_, err := d.IssueInvoice(t.Context(), keeper, desk.InvoiceAsk{OrderID: id})
-				switch {
-				case err == nil:
-					done.Add(1)
-				case !fault.Is(err, fault.Conflict) && !fault.Is(err, fault.Busy):
-					t.Error(err)
-				}
-			})
-		}
-		wg.Wait()
-		if done.Load() != 1 {
-			t.Errorf("%d invoices for one delivery", done.Load())
+		done := atOnce(t, url, claims, func(d *desk.Desk, _ *store.Store, _ int) error {
+			_, err := d.IssueInvoice(t.Context(), keeper, desk.InvoiceAsk{OrderID: id})
+			return err
+		})
+		if done != 1 {
+			t.Errorf("%d invoices for one delivery", done)
 		}
 		verify(t, url)
-		figures.add("F7 claims at once, "+kind, "1 wins", "%d invoices asked for one delivery: %d issued", claims, done.Load())
+		figures.add("F7 claims at once, "+kind, "1 wins", "%d invoices asked for one delivery: %d issued", claims, done)
 	})
-}
-
-// delivered takes an order to where it can be invoiced.
-func delivered(t *testing.T, d *desk.Desk) int64 {
-	t.Helper()
-	id := picked(t, d)
-	if _, err := d.PickUp(t.Context(), clerk, id, desk.HandOver{Key: key(), Receiver: "Wren"}); err != nil {
-		t.Fatal(err)
-	}
-	return id
-}
-
-// picked takes an order to where it can be handed over.
-func picked(t *testing.T, d *desk.Desk) int64 {
-	t.Helper()
-	o, err := d.TakeOrder(t.Context(), clerk, shelfOrder())
-	if err != nil {
-		t.Fatal(err)
-	}
-	q, err := d.QuoteOrder(t.Context(), clerk, o.ID, o.Version, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.AcceptOrder(t.Context(), clerk, o.ID, q.Order.Version, yes); err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.PickFromShelf(t.Context(), clerk, o.ID); err != nil {
-		t.Fatal(err)
-	}
-	if err := checkOff(t.Context(), d, o.ID); err != nil {
-		t.Fatal(err)
-	}
-	return o.ID
 }
 
 // F4: each statement of each step is made to fail in turn; after each failure the

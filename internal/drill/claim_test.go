@@ -90,28 +90,15 @@ func TestOneLoad(t *testing.T) {
 		o := shelfOrder()
 		o.Fulfil, o.MilesTenths = order.Haul, 90
 		o.ShipTo = party.Address{Street: "1 Mill Rd", City: "Eastfork", State: "ZE", Country: "US"}
-		o, err := d.TakeOrder(t.Context(), clerk, o)
-		if err != nil {
-			t.Fatal(err)
-		}
-		q, err := d.QuoteOrder(t.Context(), clerk, o.ID, o.Version, nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if _, err := d.AcceptOrder(t.Context(), clerk, o.ID, q.Order.Version, yes); err != nil {
-			t.Fatal(err)
-		}
-		if _, err := d.PickFromShelf(t.Context(), clerk, o.ID); err != nil {
-			t.Fatal(err)
-		}
+		id := bundled(t, d, o)
 		const claims = 50
 		done := atOnce(t, url, claims, func(d *desk.Desk, _ *store.Store, _ int) error {
-			_, err := d.BuildTrip(t.Context(), boss, order.Trip{Day: time.Now(), Vehicle: "TRAILER", Driver: boss.Name, DriverID: boss.PersonID}, []int64{o.ID})
+			_, err := d.BuildTrip(t.Context(), boss, order.Trip{Day: time.Now(), Vehicle: "TRAILER", Driver: boss.Name, DriverID: boss.PersonID}, []int64{id})
 			return err
 		})
 		stops := 0
-		err = s.Read(t.Context(), func(tx *store.Tx) error {
-			list, err := tx.StopsOf(o.ID)
+		err := s.Read(t.Context(), func(tx *store.Tx) error {
+			list, err := tx.StopsOf(id)
 			stops = len(list)
 			return err
 		})

@@ -63,14 +63,7 @@ func taken(t *testing.T, d *desk.Desk) int64 {
 	return o.ID
 }
 
-func quoted(t *testing.T, d *desk.Desk) int64 {
-	t.Helper()
-	id := taken(t, d)
-	if _, err := d.QuoteOrder(t.Context(), clerk, id, 0, nil); err != nil {
-		t.Fatal(err)
-	}
-	return id
-}
+func quoted(t *testing.T, d *desk.Desk) int64 { return offered(t, d, shelfOrder()).ID }
 
 func billed(t *testing.T, d *desk.Desk) int64 {
 	t.Helper()
@@ -81,18 +74,59 @@ func billed(t *testing.T, d *desk.Desk) int64 {
 	return id
 }
 
+// delivered takes an order to where it can be invoiced.
+func delivered(t *testing.T, d *desk.Desk) int64 {
+	t.Helper()
+	id := picked(t, d)
+	if _, err := d.PickUp(t.Context(), clerk, id, desk.HandOver{Key: key(), Receiver: "Wren"}); err != nil {
+		t.Fatal(err)
+	}
+	return id
+}
+
+// picked takes an order to where it can be handed over.
+func picked(t *testing.T, d *desk.Desk) int64 {
+	t.Helper()
+	id := bundled(t, d, shelfOrder())
+	if err := checkOff(t.Context(), d, id); err != nil {
+		t.Fatal(err)
+	}
+	return id
+}
+
+// bundled takes an order from the shelf to where it can be loaded or checked.
+func bundled(t *testing.T, d *desk.Desk, ask order.Order) int64 {
+	t.Helper()
+	o := offered(t, d, ask)
+	if _, err := d.AcceptOrder(t.Context(), clerk, o.ID, o.Version, yes); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := d.PickFromShelf(t.Context(), clerk, o.ID); err != nil {
+		t.Fatal(err)
+	}
+	return o.ID
+}
+
+// offered takes an order to where it can be accepted.
+func offered(t *testing.T, d *desk.Desk, ask order.Order) order.Order {
+	t.Helper()
+	o, err := d.TakeOrder(t.Context(), clerk, ask)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q, err := d.QuoteOrder(t.Context(), clerk, o.ID, o.Version, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return q.Order
+}
+
 // running takes an order of panels to where the machine makes them.
 func running(t *testing.T, d *desk.Desk) int64 {
 	t.Helper()
 	o := shelfOrder()
 	o.Lines = []order.Line{{Kind: order.Formed, Code: "SEAM16", Material: "AZ50", Gauge: "24 ga", Colour: "CHAR", Cuts: []order.CutItem{{Qty: 20, Length: 12 * measure.Foot}}}}
-	o, err := d.TakeOrder(t.Context(), clerk, o)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err := d.QuoteOrder(t.Context(), clerk, o.ID, 0, nil); err != nil {
-		t.Fatal(err)
-	}
+	o = offered(t, d, o)
 	if _, err := d.AcceptOrder(t.Context(), clerk, o.ID, 0, yes); err != nil {
 		t.Fatal(err)
 	}
