@@ -121,11 +121,7 @@ func apiCancel(v *visit) error {
 
 // apiReplace puts what is asked for now in the place of a draft.
 func apiReplace(v *visit) error {
-	var ask apiAsk
-	if err := v.decode(&ask); err != nil {
-		return err
-	}
-	next, err := ask.order()
+	next, err := v.asked()
 	if err != nil {
 		return err
 	}

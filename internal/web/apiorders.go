@@ -107,6 +107,15 @@ func apiField(field string) string {
 	return strings.Join(parts, ".")
 }
 
+// asked gives the order that a program asks for.
+func (v *visit) asked() (order.Order, error) {
+	var ask apiAsk
+	if err := v.decode(&ask); err != nil {
+		return order.Order{}, err
+	}
+	return ask.order()
+}
+
 func readMiles(l *fault.List, s string) int64 {
 	r, err := money.ReadRate(s)
 	tenths := r.Mul(money.Int(10)).String()
@@ -251,11 +260,7 @@ type apiSheet struct {
 }
 
 func apiPrice(v *visit) error {
-	var ask apiAsk
-	if err := v.decode(&ask); err != nil {
-		return err
-	}
-	o, err := ask.order()
+	o, err := v.asked()
 	if err != nil {
 		return err
 	}
@@ -306,11 +311,7 @@ func apiOrders(v *visit) error {
 }
 
 func apiTakeOrder(v *visit) error {
-	var ask apiAsk
-	if err := v.decode(&ask); err != nil {
-		return err
-	}
-	o, err := ask.order()
+	o, err := v.asked()
 	if err != nil {
 		return err
 	}
