@@ -8,7 +8,6 @@ import (
 	"gorm.io/gorm"
 
 	"ribdesk/internal/books"
-	"ribdesk/internal/fault"
 	"ribdesk/internal/money"
 	"ribdesk/internal/party"
 )
@@ -197,10 +196,7 @@ func (tx *Tx) InvoiceByNumber(number string) (Bill, error) {
 func (tx *Tx) oneInvoice(q *gorm.DB) (Bill, error) {
 	var row invoiceRow
 	err := q.Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return Bill{}, fault.NotFoundf("there is no such invoice")
-	}
-	if err != nil {
+	if err := found(err, "there is no such invoice"); err != nil {
 		return Bill{}, err
 	}
 	return row.bill()
@@ -210,10 +206,7 @@ func (tx *Tx) oneInvoice(q *gorm.DB) (Bill, error) {
 func (tx *Tx) Memo(id int64) (Note, error) {
 	var row memoRow
 	err := tx.db.Take(&row, id).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return Note{}, fault.NotFoundf("there is no such credit memo")
-	}
-	if err != nil {
+	if err := found(err, "there is no such credit memo"); err != nil {
 		return Note{}, err
 	}
 	return row.note()

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"errors"
 	"time"
 
 	"gorm.io/gorm"
@@ -71,10 +70,7 @@ func (tx *Tx) Payments(f BooksFilter) ([]Receipt, error) {
 func (tx *Tx) Payment(id int64) (Receipt, error) {
 	var row paymentRow
 	err := tx.db.Take(&row, id).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return Receipt{}, fault.NotFoundf("there is no such payment")
-	}
-	return row.receipt(), err
+	return row.receipt(), found(err, "there is no such payment")
 }
 
 type itemRow struct {
@@ -129,10 +125,7 @@ func (tx *Tx) Items(f BooksFilter) ([]books.Item, error) {
 func (tx *Tx) Item(number string) (books.Item, error) {
 	var row itemRow
 	err := tx.db.Where("number = ?", number).Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return books.Item{}, fault.NotFoundf("nothing is owed under %s", number)
-	}
-	return row.item(), err
+	return row.item(), found(err, "nothing is owed under %s", number)
 }
 
 // OrderOfItem gives the order an item belongs to, 0 for none.
@@ -181,10 +174,7 @@ func (tx *Tx) Credits(f BooksFilter) ([]books.Credit, error) {
 func (tx *Tx) Credit(number string) (books.Credit, error) {
 	var row creditRow
 	err := tx.db.Where("number = ?", number).Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return books.Credit{}, fault.NotFoundf("there is no credit %s", number)
-	}
-	return row.credit(), err
+	return row.credit(), found(err, "there is no credit %s", number)
 }
 
 // DepositsFor gives the deposits paid for an order, the oldest first.

@@ -62,10 +62,7 @@ func FromShelf[T stock.Item](tx *Tx, code string) (Shelved[T], error) {
 	var none T
 	var row catalogueRow
 	err := tx.db.Where("kind = ? AND code = ?", string(none.Shelf()), code).Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return Shelved[T]{}, fault.NotFoundf("there is no %s %q", none.Shelf(), code)
-	}
-	if err != nil {
+	if err := found(err, "there is no %s %q", none.Shelf(), code); err != nil {
 		return Shelved[T]{}, err
 	}
 	return shelved[T](row)

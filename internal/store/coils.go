@@ -2,7 +2,6 @@ package store
 
 import (
 	"encoding/json"
-	"errors"
 	"time"
 
 	"gorm.io/gorm"
@@ -302,10 +301,7 @@ func (tx *Tx) Blocks(from time.Time) ([]stock.Block, error) {
 func (tx *Tx) Block(id int64) (stock.Block, error) {
 	var row blockRow
 	err := tx.db.Take(&row, id).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return stock.Block{}, fault.NotFoundf("there is no such block")
-	}
-	return row.block(), err
+	return row.block(), found(err, "there is no such block")
 }
 
 // SaveBlock adds a block (id 0) or changes it.

@@ -2,7 +2,6 @@ package store
 
 import (
 	"encoding/json"
-	"errors"
 	"time"
 
 	"gorm.io/gorm"
@@ -342,10 +341,7 @@ func (tx *Tx) loads(q *gorm.DB) ([]order.Trip, error) {
 func (tx *Tx) Stop(id int64) (order.Stop, error) {
 	var row stopRow
 	err := tx.db.Take(&row, id).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return order.Stop{}, fault.NotFoundf("there is no such stop")
-	}
-	return row.stop(), err
+	return row.stop(), found(err, "there is no such stop")
 }
 
 // StopsOf gives an order's stops in the order they were made.

@@ -447,10 +447,7 @@ func (tx *Tx) linesOf(orderIDs []int64) ([]ownedLine, error) {
 func (tx *Tx) OrderOfLine(lineID int64) (order.Order, error) {
 	var row lineRow
 	err := tx.db.Take(&row, lineID).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return order.Order{}, fault.NotFoundf("there is no such line")
-	}
-	if err != nil {
+	if err := found(err, "there is no such line"); err != nil {
 		return order.Order{}, err
 	}
 	return tx.Order(row.OrderID)

@@ -1,12 +1,10 @@
 package store
 
 import (
-	"errors"
 	"time"
 
 	"gorm.io/gorm"
 
-	"ribdesk/internal/fault"
 	"ribdesk/internal/order"
 	"ribdesk/internal/party"
 )
@@ -45,20 +43,14 @@ func (tx *Tx) AddPaper(actor party.Actor, p order.Paper) (order.Paper, error) {
 func (tx *Tx) Paper(id int64) (order.Paper, error) {
 	var row paperRow
 	err := tx.db.Take(&row, id).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return order.Paper{}, fault.NotFoundf("there is no such document")
-	}
-	return row.paper(), err
+	return row.paper(), found(err, "there is no such document")
 }
 
 // PaperByNumber gives the newest revision of a document.
 func (tx *Tx) PaperByNumber(kind, number string) (order.Paper, error) {
 	var row paperRow
 	err := tx.db.Where("kind = ? AND number = ?", kind, number).Order("revision DESC").Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return order.Paper{}, fault.NotFoundf("there is no %s %s", kind, number)
-	}
-	return row.paper(), err
+	return row.paper(), found(err, "there is no %s %s", kind, number)
 }
 
 // PapersOf gives an order's documents without their bytes, oldest first.

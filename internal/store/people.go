@@ -1,6 +1,7 @@
 package store
 
 import (
+	"errors"
 	"strings"
 	"time"
 
@@ -182,7 +183,7 @@ func (tx *Tx) Try(bucket string, window time.Duration) (tries int64, ends time.T
 	var row throttleRow
 	err = tx.db.Where("bucket = ?", bucket).Take(&row).Error
 	switch {
-	case err == gorm.ErrRecordNotFound:
+	case errors.Is(err, gorm.ErrRecordNotFound):
 		row = throttleRow{Bucket: bucket, StartedAt: tx.now}
 	case err != nil:
 		return 0, ends, err

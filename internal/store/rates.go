@@ -2,12 +2,8 @@ package store
 
 import (
 	"encoding/json"
-	"errors"
 	"time"
 
-	"gorm.io/gorm"
-
-	"ribdesk/internal/fault"
 	"ribdesk/internal/party"
 )
 
@@ -42,10 +38,7 @@ func (r rateRow) sheet() RateSheet {
 func (tx *Tx) RatesOn(day string) (RateSheet, error) {
 	var row rateRow
 	err := tx.db.Where("effective <= ?", day).Order("effective DESC, id DESC").Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return RateSheet{}, fault.NotFoundf("there are no rates for %s yet; enter them on the Rates sheet", day)
-	}
-	return row.sheet(), err
+	return row.sheet(), found(err, "there are no rates for %s yet; enter them on the Rates sheet", day)
 }
 
 // RateSheets gives all sheets, the newest first.

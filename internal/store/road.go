@@ -1,10 +1,8 @@
 package store
 
 import (
-	"errors"
 	"time"
 
-	"gorm.io/gorm"
 	"gorm.io/gorm/clause"
 
 	"ribdesk/internal/fault"
@@ -68,10 +66,7 @@ func (tx *Tx) AddPhoto(actor party.Actor, p order.Photo) (fresh bool, err error)
 func (tx *Tx) Photo(id int64) (order.Photo, error) {
 	var row photoRow
 	err := tx.db.Take(&row, id).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return order.Photo{}, fault.NotFoundf("there is no such picture")
-	}
-	return row.photo(), err
+	return row.photo(), found(err, "there is no such picture")
 }
 
 // PhotosOf gives the pictures of stops without their bytes, oldest first.
@@ -180,10 +175,7 @@ func (tx *Tx) CalendarLinks() ([]order.CalendarLink, error) {
 func (tx *Tx) CalendarLink(token string) (order.CalendarLink, error) {
 	var row calendarLinkRow
 	err := tx.db.Where("token_hash = ? AND revoked = ?", HashToken(token), false).Take(&row).Error
-	if errors.Is(err, gorm.ErrRecordNotFound) {
-		return order.CalendarLink{}, fault.NotFoundf("there is no such calendar")
-	}
-	return row.link(), err
+	return row.link(), found(err, "there is no such calendar")
 }
 
 type noticeRow struct {
