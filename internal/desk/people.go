@@ -102,15 +102,20 @@ func (d *Desk) addPerson(ctx context.Context, actor party.Actor, p party.Person,
 		if err := first(tx); err != nil {
 			return err
 		}
-		if err := firmOf(tx, p); err != nil {
-			return err
-		}
-		if err := tx.AddPerson(&p); err != nil {
-			return err
-		}
-		return tx.Log(actor, "added", "person", p.ID, account(p))
+		return keepPerson(tx, actor, &p)
 	})
 	return p, err
+}
+
+// keepPerson keeps a new account.
+func keepPerson(tx *store.Tx, actor party.Actor, p *party.Person) error {
+	if err := firmOf(tx, *p); err != nil {
+		return err
+	}
+	if err := tx.AddPerson(p); err != nil {
+		return err
+	}
+	return tx.Log(actor, "added", "person", p.ID, account(*p))
 }
 
 // firmOf refuses a customer's person whose firm isn't there.
@@ -257,16 +262,23 @@ func (d *Desk) newPassword(ctx context.Context, actor party.Actor, p party.Perso
 	if keepToken != "" {
 		keep = store.HashToken(keepToken)
 	}
-	return d.store.Write(ctx, func(tx *store.Tx) error {
-		if err := tx.ChangePerson(&p); err != nil {
-			return err
-		}
-		if err := tx.EndSessions(p.ID, keep); err != nil {
-			return err
-		}
-		if err := tx.ForgetTries(codesOf(p)); err != nil {
-			return err
-		}
-		return tx.Log(actor, "changed password", "person", p.ID, nil)
-	})
+	return d.store.Write(ctx, func(tx *store.Tx) error { return savePassword(tx, actor, p, keep) })
+}
+
+// savePassword keeps a person with a new password: browsers but the one with the
+// kept session are signed out, links to choose a password and tries are forgotten.
+func savePassword(tx *store.Tx, actor party.Actor, p party.Person, keep string) error {
+	if err := tx.ChangePerson(&p); err != nil {
+		return err
+	}
+	if err := tx.EndSessions(p.ID, keep); err != nil {
+		return err
+	}
+	if err := tx.DropPasswordLinks(p.ID); err != nil {
+		return err
+	}
+	if err := tx.ForgetTries(codesOf(p)); err != nil {
+		return err
+	}
+	return tx.Log(actor, "changed password", "person", p.ID, nil)
 }

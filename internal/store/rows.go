@@ -20,7 +20,7 @@ var rowTypes = []any{
 	&planHistoryRow{}, &floorNoteRow{},
 	&photoNoteRow{}, &cutListRow{}, &accountRequestRow{}, &messageRow{}, &inviteRow{}, &takeOffRow{},
 	&photoRow{}, &distanceRow{}, &positionRow{}, &calendarLinkRow{}, &noticeRow{},
-	&numberGapRow{}, &setupCodeRow{},
+	&numberGapRow{}, &setupCodeRow{}, &passwordLinkRow{},
 }
 
 // convert turns rows into domain values.

@@ -54,7 +54,7 @@ func unlinked(t *testing.T, site *webtest.Site) map[party.Role][]string {
 		t.Fatal("no order of the demo is planned: ", err)
 	}
 	roof := owner.Submit(owner.Get("/roof"), "#roof", url.Values{"do": {"keep"}, "planes.1.pitch": {"6"}, "planes.1.eave": {"40 ft"}, "planes.1.up": {"12 ft"}}).Want(http.StatusSeeOther).Header.Get("Location")
-	return map[party.Role][]string{party.Visitor: {"/q/" + q.Token, join}, party.Buyer: {"/trim?shape=drip-edge"}, party.Owner: {"/trim?shape=valley-w", roof, fmt.Sprintf("/orders/%d/promise", planned[0].ID), fmt.Sprintf("/books/invoices/new?order=%d", handedOver(t, site, 1).ID)}}
+	return map[party.Role][]string{party.Visitor: {"/q/" + q.Token, join, passwordLink(t, site, party.Driver)}, party.Buyer: {"/trim?shape=drip-edge"}, party.Owner: {"/trim?shape=valley-w", roof, fmt.Sprintf("/orders/%d/promise", planned[0].ID), fmt.Sprintf("/books/invoices/new?order=%d", handedOver(t, site, 1).ID)}}
 }
 
 // TestEveryPage opens every page of the route table, as every role it admits, in

@@ -60,7 +60,7 @@ func TestNoEnglishLeft(t *testing.T) {
 		}
 		c.sendWrong(t, b, role)
 	}
-	for _, path := range []string{"/sign-in", "/counter", "/orders", "/orders/:id", "/account", "/account/books", "/books/invoices/:id", "/q/:token", "/join/:token", "/trim", "/me"} {
+	for _, path := range []string{"/sign-in", "/counter", "/orders", "/orders/:id", "/account", "/account/books", "/books/invoices/:id", "/q/:token", "/join/:token", "/password/:token", "/trim", "/me"} {
 		if !seen[path] {
 			t.Errorf("%s was never looked at", path)
 		}
@@ -112,6 +112,7 @@ func customersSide(t *testing.T, site *webtest.Site) customers {
 		"/first-run": {}, "/sign-in/code": {}, "/guide/:chapter": {"/guide/price", "/guide/order", "/guide/nothing"},
 		"/q/:token":           {c.quote, "/q/" + strings.Repeat("x", 24)},
 		"/join/:token":        {c.join, "/join/" + strings.Repeat("x", 24)},
+		"/password/:token":    {passwordLink(t, site, party.Driver), "/password/" + strings.Repeat("x", 24)},
 		"/orders/:id":         {at(open), at(agreed), at(draft), at(refused), trimmed, fmt.Sprintf("/orders/%d", done.ID), "/orders/9999"},
 		"/books/invoices/:id": {credit, "/books/invoices/9999"},
 		"/counter":            {"/counter", "/counter?from=" + fmt.Sprint(open.Order.ID), "/counter?from=" + fmt.Sprint(done.ID)},

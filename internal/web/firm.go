@@ -65,7 +65,7 @@ func (v *visit) loadInvite() (*joinPage, error) {
 	return &joinPage{
 		Base: Base{Title: "Your account", Small: true, Block: Block{Thing: "Invitation", State: "open"}}, Token: token, Email: invite.Email, Of: firm.Name,
 		Name:     Field{Name: "name", Label: "Your name", Auto: "name"},
-		Password: Field{Name: "password", Label: "A password", Kind: "password", Auto: "new-password", Help: "At least 12 characters; several plain words are good."},
+		Password: newPasswordField("password", "A password"),
 	}, nil
 }
 

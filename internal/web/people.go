@@ -91,7 +91,15 @@ var roleSentence = map[party.Role]string{
 	party.Buyer:      "Customer: buys for a firm, sees only its own",
 }
 
-func showNewPerson(v *visit) error { return v.show(newPersonPage("New person")) }
+// newPerson is the page of an account to come.
+func newPerson() *personPage {
+	p := newPersonPage("New person")
+	p.Password.Optional = true
+	p.Password.Help = "Leave it empty, and you get a link by which they choose their own."
+	return p
+}
+
+func showNewPerson(v *visit) error { return v.show(newPerson()) }
 
 // person reads the fields of an account.
 func (v *visit) person(p *personPage) party.Person {
@@ -103,12 +111,21 @@ func (v *visit) person(p *personPage) party.Person {
 }
 
 func doAddPerson(v *visit) error {
-	p := newPersonPage("New person")
+	p := newPerson()
 	one, password := v.person(p), v.secretText(&p.Password)
 	v.check(one.Check())
-	v.check(desk.CheckPassword(p.Password.Name, password, one.Name, one.Email))
+	if password != "" {
+		v.check(desk.CheckPassword(p.Password.Name, password, one.Name, one.Email))
+	}
 	if err := v.wrongs(); err != nil {
 		return v.again(p, err)
+	}
+	if password == "" {
+		made, token, err := v.desk.AddPersonByLink(v.ctx(), v.actor, one)
+		if err != nil {
+			return v.again(p, err)
+		}
+		return v.redirectSaying("/shop/people", passwordLinkSaid, made.Name, v.desk.BaseURL()+"/password/"+token)
 	}
 	made, err := v.desk.AddPerson(v.ctx(), v.actor, one, password)
 	if err != nil {

@@ -63,6 +63,7 @@ var customerFiles = []string{
 	"store/customerkeeps.go#AddCutList", "store/customerkeeps.go#CutList", "store/customerkeeps.go#PhotoNote", "desk/customers.go#seesFile",
 	"web/cutimport.go", "web/cutuse.go", "web/photonote.go", "web/lists.go", "web/customers.go#sitePageOf", "web/customers.go#showSiteOf",
 	"web/accountside.go#newRequestPage", "web/accountside.go#doRequest", "web/accountside.go#ownSitePage", "web/accountside.go#doSaveOwnSite",
+	"web/passwordlink.go#loadPasswordLink", "web/passwordlink.go#doChoosePassword", "desk/passwordlink.go#linkedPerson", "store/passwordlinks.go#PasswordLink",
 	"roof/*.go", "desk/takeoff.go", "desk/roof*.go", "web/takeoff*.go",
 }
 
