@@ -129,6 +129,9 @@ func TestInvoicePaymentClose(t *testing.T) {
 		if o = w.order(t, o.ID); o.State != order.Closed {
 			t.Fatalf("the paid order is %s", o.State)
 		}
+		if _, err := w.Refund(t.Context(), keeper, desk.CreditUse{Credit: over.Left.Number, Amount: cash(701), Method: books.ByTransfer}); !fault.Is(err, fault.Invalid) {
+			t.Fatalf("refunded more than there is: %v", err)
+		}
 		left := must[books.Credit](t)(w.Refund(t.Context(), keeper, desk.CreditUse{Credit: over.Left.Number, Amount: cash(700), Method: books.ByTransfer, Reason: "overpaid"}))
 		if !left.Open.IsZero() {
 			t.Fatalf("refund leaves %s", left.Open)

@@ -88,7 +88,7 @@ func (d *Desk) payHeld(tx *store.Tx, actor party.Actor, c books.Credit, kept Bil
 	if err != nil {
 		return nil, err
 	}
-	applied, _, err := d.payWith(tx, actor, c, []string{it.Number}, false, day)
+	applied, _, err := d.payWith(tx, actor, c, paying{items: []string{it.Number}}, day)
 	return applied, err
 }
 
@@ -186,7 +186,7 @@ func (d *Desk) creditMemo(tx *store.Tx, actor party.Actor, s *snapshot, ask Memo
 	if err := post(tx, actor, credited.Entry); err != nil {
 		return Note{}, err
 	}
-	applied, left, err := d.payWith(tx, actor, credited.Credit, []string{kept.Invoice.Number}, false, draft.memo.Day)
+	applied, left, err := d.payWith(tx, actor, credited.Credit, paying{items: []string{kept.Invoice.Number}}, draft.memo.Day)
 	if err != nil {
 		return Note{}, err
 	}

@@ -108,7 +108,7 @@ func (d *Desk) RecordPayment(ctx context.Context, actor party.Actor, m MoneyIn) 
 		if err != nil || m.Keep {
 			return err
 		}
-		r.Applied, r.Left, err = d.payWith(tx, actor, r.Left, m.Items, !m.NoDiscount, day)
+		r.Applied, r.Left, err = d.payWith(tx, actor, r.Left, paying{items: m.Items, discount: !m.NoDiscount}, day)
 		return err
 	})
 	return r, err
@@ -135,8 +135,9 @@ func receive(tx *store.Tx, actor party.Actor, orderID int64, p books.Payment) (r
 }
 
 // ApplyCredit pays items with what a customer has to their good: unapplied
-// money, a credit memo, or a deposit whose order no longer needs it.
-func (d *Desk) ApplyCredit(ctx context.Context, actor party.Actor, credit string, items []string, day time.Time) (r Received, err error) {
+// money, a credit memo, or a deposit whose order no longer needs it. An amount
+// of 0 is as far as it reaches.
+func (d *Desk) ApplyCredit(ctx context.Context, actor party.Actor, u CreditUse, items []string) (r Received, err error) {
 	if err := keepsBooks(actor); err != nil {
 		return r, err
 	}
@@ -144,15 +145,22 @@ func (d *Desk) ApplyCredit(ctx context.Context, actor party.Actor, credit string
 	if err != nil {
 		return r, err
 	}
-	if day, err = d.dayOfAct(s, day); err != nil {
+	day, err := d.dayOfAct(s, u.Day)
+	if err != nil {
 		return r, err
 	}
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
-		c, err := tx.Credit(credit)
+		c, err := tx.Credit(u.Credit)
 		if err != nil {
 			return err
 		}
-		r.Applied, r.Left, err = d.payWith(tx, actor, c, items, true, day)
+		switch {
+		case u.Amount.Sign() < 0:
+			return fault.Invalidf("amount", "the amount must be above 0, or empty for all")
+		case c.Open.Less(u.Amount):
+			return fault.Invalidf("amount", "only %s of %s is open", c.Open.Format(), c.Number)
+		}
+		r.Applied, r.Left, err = d.payWith(tx, actor, c, paying{items: items, discount: true, most: u.Amount}, day)
 		if err == nil && len(r.Applied) == 0 {
 			err = fault.Conflictf("there is nothing to pay with %s", c.Number)
 		}
@@ -164,21 +172,32 @@ func (d *Desk) ApplyCredit(ctx context.Context, actor party.Actor, credit string
 	return r, err
 }
 
+// paying says what a credit is spent on.
+type paying struct {
+	items    []string     // none: whatever is due first
+	discount bool         // with the early-payment discount, where it is earned
+	most     money.Amount // of the credit; 0 is all of it
+}
+
 // payWith pays items with a credit as far as it reaches: those named, in their
 // order, or all that the customer owes, the one due first before the others. An
 // invoice within its discount days is settled with its discount where the
 // credit reaches that far.
-func (d *Desk) payWith(tx *store.Tx, actor party.Actor, c books.Credit, numbers []string, discount bool, day time.Time) ([]books.Application, books.Credit, error) {
-	items, err := toPay(tx, c.Customer, numbers)
+func (d *Desk) payWith(tx *store.Tx, actor party.Actor, c books.Credit, s paying, day time.Time) ([]books.Application, books.Credit, error) {
+	items, err := toPay(tx, c.Customer, s.items)
 	if err != nil {
 		return nil, c, err
 	}
+	reach := c.Open
+	if s.most.Sign() > 0 {
+		reach = s.most
+	}
 	var done []books.Application
 	for _, it := range items {
-		if c.Open.IsZero() {
+		if reach.IsZero() {
 			break
 		}
-		step, ok, err := stepFor(tx, c, it, discount, slices.MaxFunc([]time.Time{day, c.Day, it.Day}, time.Time.Compare))
+		step, ok, err := stepFor(tx, c, it, reach, s.discount, slices.MaxFunc([]time.Time{day, c.Day, it.Day}, time.Time.Compare))
 		if err != nil {
 			return nil, c, err
 		}
@@ -188,7 +207,7 @@ func (d *Desk) payWith(tx *store.Tx, actor party.Actor, c books.Credit, numbers 
 		if err := keepStep(tx, actor, step); err != nil {
 			return nil, c, err
 		}
-		c = step.Credit
+		c, reach = step.Credit, reach.Sub(step.Application.Amount)
 		done = append(done, step.Application)
 	}
 	for _, a := range done {
@@ -224,10 +243,10 @@ func toPay(tx *store.Tx, customerID int64, numbers []string) ([]books.Item, erro
 	return items, nil
 }
 
-// stepFor pays one item, with its discount where that is due; ok is false for an
-// item of which nothing is open.
-func stepFor(tx *store.Tx, c books.Credit, it books.Item, discount bool, day time.Time) (step books.Step, ok bool, err error) {
-	amount := money.Min(c.Open, it.Open)
+// stepFor pays one item with so much of a credit, with its discount where that is
+// due; ok is false for an item of which nothing is open.
+func stepFor(tx *store.Tx, c books.Credit, it books.Item, reach money.Amount, discount bool, day time.Time) (step books.Step, ok bool, err error) {
+	amount := money.Min(reach, it.Open)
 	if amount.Sign() <= 0 {
 		return step, false, nil
 	}
@@ -236,7 +255,7 @@ func stepFor(tx *store.Tx, c books.Credit, it books.Item, discount bool, day tim
 		if err != nil {
 			return step, false, err
 		}
-		if off.Sign() > 0 && !c.Open.Less(it.Open.Sub(off)) {
+		if off.Sign() > 0 && !reach.Less(it.Open.Sub(off)) {
 			step, err = books.SettleWithDiscount(c, it, inv, memos, day)
 			return step, err == nil, err
 		}
@@ -282,9 +301,17 @@ type CreditUse struct {
 	Day    time.Time
 }
 
-// Refund pays back part of what a customer has to their good.
+// Refund pays back part of what a customer has to their good; cash no more than
+// lies in the drawer.
 func (d *Desk) Refund(ctx context.Context, actor party.Actor, u CreditUse) (books.Credit, error) {
 	return d.useCredit(ctx, actor, u, store.Refunded, func(tx *store.Tx, c books.Credit, day time.Time) (string, books.Credit, books.Entry, error) {
+		drawer, err := tx.AccountBalance(books.Undeposited, 0, u.Amount.Currency())
+		if err != nil {
+			return "", c, books.Entry{}, err
+		}
+		if u.Method == books.ByCash && drawer.Less(u.Amount) {
+			return "", c, books.Entry{}, fault.Invalidf("amount", "only %s lies in the drawer; pay it back by check or transfer", drawer.Format())
+		}
 		number, err := takeNumber(tx, refundPrefix)
 		if err != nil {
 			return "", c, books.Entry{}, err

@@ -2,6 +2,7 @@ package desk_test
 
 import (
 	"encoding/json"
+	"slices"
 	"testing"
 	"time"
 
@@ -86,6 +87,18 @@ func TestReturnedPayments(t *testing.T) {
 		if st := w.agree(t, rivalFirm); st.Balance.Cmp(inv.Total) != 0 {
 			t.Fatalf("owed in the end: %+v", st)
 		}
+		if why := must[map[string]string](t)(w.ReturnedPayments(ctx, clerk)); len(why) != 2 || why[check.Left.Number] != "returned unpaid" || why[wrong.Left.Number] != "entered wrongly" {
+			t.Errorf("taken back: %v", why)
+		}
+		if used := must[[]books.Account](t)(w.AccountsUsed(ctx, keeper)); !slices.Contains(used, books.ReturnFees) || !slices.IsSorted(used) {
+			t.Errorf("accounts that were used: %v", used)
+		}
+		if list := must[[]books.Posted](t)(w.Journal(ctx, keeper, desk.JournalFilter{Account: books.ReturnFees})); len(list) != 2 {
+			t.Errorf("%d entries on the account of fees", len(list))
+		}
+		if rows := must[[]desk.TaxedDocument](t)(w.TaxReport(ctx, keeper, inv.Issued, inv.Issued)); len(rows) == 0 || rows[0].Document != inv.Number {
+			t.Errorf("the tax of the day: %+v", rows)
+		}
 		trial := must[books.Trial](t)(w.TrialBalance(ctx, keeper, w.clock.Now()))
 		for _, row := range trial.Rows {
 			switch row.Account {
@@ -140,6 +153,37 @@ func TestStatementOfAPastDay(t *testing.T) {
 	_, err := w.IssueStatement(ctx, keeper, rivalFirm, w.today(t).AddDate(0, 0, 1))
 	if all := fault.All(err); len(all) != 1 || all[0].Field != "as_of" {
 		t.Errorf("of tomorrow: %v", err)
+	}
+	w.sound(t)
+}
+
+// Money to a customer's good is applied in parts as the bookkeeper says, and
+// paid back in cash no further than the drawer reaches.
+func TestCreditAppliedInParts(t *testing.T) {
+	w := newWorks(t)
+	ctx := t.Context()
+	inv := w.invoice(t, w.delivered(t, rivalFirm, 40).ID).Invoice
+	paid := must[desk.Received](t)(w.RecordPayment(ctx, clerk, desk.MoneyIn{CustomerID: rivalFirm, Amount: inv.Total, Method: books.ByTransfer, Keep: true}))
+	use := desk.CreditUse{Credit: paid.Left.Number, Amount: cash(12_34)}
+	part := must[desk.Received](t)(w.ApplyCredit(ctx, keeper, use, []string{inv.Number}))
+	if len(part.Applied) != 1 || part.Applied[0].Amount.Cmp(cash(12_34)) != 0 || part.Left.Open.Cmp(inv.Total.Sub(cash(12_34))) != 0 {
+		t.Fatalf("applied in part: %+v", part)
+	}
+	for _, amount := range []money.Amount{cash(-1), inv.Total} {
+		use.Amount = amount
+		_, err := w.ApplyCredit(ctx, keeper, use, nil)
+		if all := fault.All(err); len(all) != 1 || all[0].Field != "amount" {
+			t.Errorf("applied %s: %v", amount, err)
+		}
+	}
+	use.Amount, use.Method = cash(100), books.ByCash
+	_, err := w.Refund(ctx, keeper, use)
+	if all := fault.All(err); len(all) != 1 || all[0].Field != "amount" {
+		t.Errorf("cash paid back out of an empty drawer: %v", err)
+	}
+	use.Amount = cash(0)
+	if rest := must[desk.Received](t)(w.ApplyCredit(ctx, keeper, use, nil)); !rest.Left.Open.IsZero() {
+		t.Errorf("the rest: %+v", rest.Left)
 	}
 	w.sound(t)
 }

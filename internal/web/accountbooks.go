@@ -76,7 +76,7 @@ func (p *accountPage) creditFields() {
 	}
 	p.Credit.onlyOne()
 	p.What = Field{Name: "what", Label: "What to do with it", Options: []Option{{"apply", "Pay what is owed"}, {"refund", "Pay it back"}, {"keep", "Keep the deposit"}, {"recover", "Against bad debt"}}}
-	p.UseAmount = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Optional: true, Help: "Not needed for paying what is owed.", Prefix: "use."}
+	p.UseAmount = Field{Name: "amount", Label: "Amount", Keys: "decimal", Unit: "$", Optional: true, Help: "Empty pays what is owed as far as it reaches.", Prefix: "use."}
 	p.UseMethod = Field{Name: "method", Label: "Paid back by", Options: methods, Optional: true, Prefix: "use."}
 	p.UseReason = Field{Name: "reason", Label: "Reason", Optional: true, Prefix: "use."}
 	p.UseDay = Field{Name: "day", Label: "When", Optional: true, Short: true, Help: "Empty is today.", Prefix: "use."}
@@ -220,7 +220,7 @@ func doUseCredit(v *visit) error {
 		}
 		switch what {
 		case "apply":
-			r, err := v.desk.ApplyCredit(v.ctx(), v.actor, use.Credit, listed(to), use.Day)
+			r, err := v.desk.ApplyCredit(v.ctx(), v.actor, use, listed(to))
 			return appliedWord(use.Credit, r), err
 		case "refund":
 			_, err = v.desk.Refund(v.ctx(), v.actor, use)
