@@ -30,6 +30,7 @@ type planPage struct {
 	Narrow   template.HTML
 	Lanes    []laneList
 	Spots    *spotMap
+	Many     bool // runs, so that they print smaller
 	CanMove  bool
 	Costs    bool
 	Machines []Option
@@ -44,6 +45,7 @@ type laneList struct {
 	Machine stock.Machine
 	Runs    []runRow
 	Done    int // lines made in this week
+	Beyond  int // runs that start after it
 }
 
 // runRow is a run with what the list and its forms need.
@@ -56,6 +58,7 @@ type runRow struct {
 	Orders string
 	Feet   string
 	Near   bool // begun, or too near to be moved
+	Beyond bool // it starts after the week that is shown
 }
 
 // spotMap is what the script lays over the lanes to drag runs.
@@ -226,12 +229,18 @@ func boundSaid(possible int64) string {
 // list groups the runs by machine.
 func (p *planPage) list(frozenHours int) {
 	near := p.Plan.Now.Add(time.Duration(frozenHours) * time.Hour)
+	shown := 0
 	for _, m := range p.Plan.Machines {
 		lane := laneList{Machine: m}
 		for _, r := range p.Plan.Runs {
-			if r.Machine == m.Code {
-				lane.Runs = append(lane.Runs, newRunRow(r, len(lane.Runs)+1, near))
+			if r.Machine != m.Code {
+				continue
 			}
+			row := newRunRow(r, len(lane.Runs)+1, near)
+			if row.Beyond = !r.Start.Before(p.Plan.To); row.Beyond {
+				lane.Beyond++
+			}
+			lane.Runs = append(lane.Runs, row)
 		}
 		for _, r := range p.Plan.Done {
 			if r.Machine == m.Code {
@@ -239,8 +248,13 @@ func (p *planPage) list(frozenHours int) {
 			}
 		}
 		p.Lanes = append(p.Lanes, lane)
+		shown += len(lane.Runs) - lane.Beyond
 	}
+	p.Many = shown > manyRuns
 }
+
+// manyRuns is what a sheet of paper holds at its usual size.
+const manyRuns = 20
 
 func newRunRow(r desk.Run, no int, near time.Time) runRow {
 	row := runRow{Run: r, No: no, First: r.Lines[0].Line.ID, Code: r.Setup.Profile, Near: r.Begun() || !r.Start.After(near)}
@@ -441,6 +455,14 @@ func (*planPage) LateBy(p desk.Promise) string { return spanSaid(p.Late()) }
 
 // Time writes a moment as the lists have it.
 func (p *planPage) Time(t time.Time) string { return planTime(t, p.Plan.Zone) }
+
+// Till writes the end of a stretch: the time alone when it ends the same day.
+func (p *planPage) Till(from, to time.Time) string {
+	if a, b := from.In(p.Plan.Zone), to.In(p.Plan.Zone); a.YearDay() == b.YearDay() && a.Year() == b.Year() {
+		return b.Format("3:04 PM")
+	}
+	return p.Time(to)
+}
 
 func planTime(t time.Time, zone *time.Location) string {
 	if t.IsZero() {
