@@ -373,11 +373,7 @@ func (v *visit) sendOrder(status int, id int64) error {
 
 // seen gives the order in the path, if it is still as the program saw it.
 func (v *visit) seen() (order.Order, error) {
-	id, err := v.id("id")
-	if err != nil {
-		return order.Order{}, err
-	}
-	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	f, err := v.orderFile()
 	if err != nil {
 		return order.Order{}, err
 	}

@@ -12,11 +12,7 @@ import (
 
 // showEditOrder opens a draft at the counter.
 func showEditOrder(v *visit) error {
-	id, err := v.id("id")
-	if err != nil {
-		return err
-	}
-	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	f, err := v.orderFile()
 	if err != nil {
 		return err
 	}

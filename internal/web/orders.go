@@ -236,12 +236,17 @@ func stationsOf(f desk.OrderFile) []station {
 	return out
 }
 
-func (v *visit) loadOrder() (*orderPage, error) {
+// orderFile gives the order in the path with all that belongs to it.
+func (v *visit) orderFile() (desk.OrderFile, error) {
 	id, err := v.id("id")
 	if err != nil {
-		return nil, err
+		return desk.OrderFile{}, err
 	}
-	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	return v.desk.OrderFile(v.ctx(), v.actor, id)
+}
+
+func (v *visit) loadOrder() (*orderPage, error) {
+	f, err := v.orderFile()
 	if err != nil {
 		return nil, err
 	}
@@ -253,7 +258,7 @@ func (v *visit) loadOrder() (*orderPage, error) {
 		return nil, err
 	}
 	if s := f.Order.State; p.Costs && (s == order.Accepted || s == order.Planned) {
-		c, err := v.desk.IfCancelled(v.ctx(), v.actor, id)
+		c, err := v.desk.IfCancelled(v.ctx(), v.actor, f.Order.ID)
 		if err != nil {
 			return nil, err
 		}

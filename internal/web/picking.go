@@ -33,11 +33,7 @@ type pickRow struct {
 }
 
 func (v *visit) newPickPage() (*pickPage, error) {
-	id, err := v.id("id")
-	if err != nil {
-		return nil, err
-	}
-	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	f, err := v.orderFile()
 	if err != nil {
 		return nil, err
 	}
@@ -125,11 +121,7 @@ type pickUpPage struct {
 func (pickUpPage) file() string { return "pick-up" }
 
 func (v *visit) newPickUpPage() (*pickUpPage, error) {
-	id, err := v.id("id")
-	if err != nil {
-		return nil, err
-	}
-	f, err := v.desk.OrderFile(v.ctx(), v.actor, id)
+	f, err := v.orderFile()
 	if err != nil {
 		return nil, err
 	}

@@ -207,6 +207,11 @@ func showTrim(v *visit) error {
 		p.library = cmp.Or(v.query("shape"), metal.Shapes()[0].Code)
 		p.take()
 	}
+	return v.showDrawn(p)
+}
+
+// showDrawn shows the board with what is on it drawn as far as it can be.
+func (v *visit) showDrawn(p *trimPage) error {
 	b, err := v.fillTrim(p, false)
 	if err != nil {
 		return err
@@ -299,14 +304,7 @@ func (v *visit) takeShape() error {
 	}
 	p.library, p.values, p.metal = typed.library, typed.values, cmp.Or(typed.metal, p.metal)
 	p.take()
-	b, err := v.fillTrim(p, false)
-	if err != nil {
-		return err
-	}
-	if err := v.drawTrim(p, b); err != nil && fault.KindOf(err) != fault.Invalid {
-		return err
-	}
-	return v.show(p)
+	return v.showDrawn(p)
 }
 
 func (v *visit) keepTrim(do string) error {
