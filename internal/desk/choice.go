@@ -63,9 +63,9 @@ func (s *snapshot) notices(o order.Order, lines []made) (out []Notice) {
 func (s *snapshot) panelNotices(o order.Order, i int, m made) (out []Notice) {
 	p, longest := s.profiles[m.line.Code], m.line.Longest()
 	if p.Flat >= wideFlat {
-		text := words.Say("The flat of %s is %s wide.", p.Name, p.Flat)
+		text := words.Say("The flat of %s is %s wide.", p.Name, p.Flat.Across())
 		if better := otherRib(p, m.line.Rib); better != "" && m.line.Rib == plainRib {
-			text = words.Say("The flat of %s is %s wide. A %s flat shows less of it than a plain one.", p.Name, p.Flat, words.Say(better))
+			text = words.Say("The flat of %s is %s wide. A %s flat shows less of it than a plain one.", p.Name, p.Flat.Across(), words.Say(better))
 		}
 		out = append(out, Notice{Kind: NoticeWaves, Line: i, Text: text})
 	}
