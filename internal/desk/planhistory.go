@@ -22,7 +22,7 @@ type PlanEntry struct {
 }
 
 // planEntries is how far back the history goes on its page.
-const planEntries = 100
+const planEntries = 60
 
 // PlanHistory gives what was adopted and taken back, and what people did to the
 // plan by themselves: runs held and let go, time taken and given back. The newest

@@ -277,8 +277,9 @@ func (p *proposalPage) draw(v *visit) error {
 		return err
 	}
 	shown := planPage{Plan: desk.RunPlan{Machines: machines, Runs: pr.Runs, Now: pr.At, Zone: pr.Zone, Blocks: pr.Blocks, Open: pr.Open}}
+	from := pr.At.In(pr.Zone)
 	draw := func(id string, days int, width float64) template.HTML {
-		view := shown.lanes(id, pr.At.In(pr.Zone), days)
+		view := shown.lanes(id, from, days)
 		view.Title, view.Desc, view.Width = "The plan proposed", "What moves stands in the list below.", width
 		return view.Picture().SVG()
 	}
@@ -286,7 +287,11 @@ func (p *proposalPage) draw(v *visit) error {
 	if y, m, d := pr.At.In(pr.Zone).Date(); lastEnd(pr.Runs).After(time.Date(y, m, d+days, 0, 0, 0, 0, pr.Zone)) {
 		days = 12
 	}
-	p.Wide, p.Narrow = draw("proposal", days, 0), draw("proposal-phone", 2, 560)
+	p.Wide = draw("proposal", days, 0)
+	if b := pr.Change.Block; b != nil && b.From.After(from.AddDate(0, 0, 1)) {
+		from = b.From.In(pr.Zone) // two days show little: those of the time that is taken
+	}
+	p.Narrow = draw("proposal-phone", 2, 560)
 	return nil
 }
 
