@@ -102,12 +102,8 @@ func (a Answers) length(c Cell, col Column) heard {
 			return h
 		}
 	}
-	if unit == measure.NoUnit {
-		if _, err := measure.Read(s, measure.Inches); err == nil {
-			if _, err := measure.Read(s, measure.NoUnit); err != nil {
-				return bare(s)
-			}
-		}
+	if unit == measure.NoUnit && isBare(s) {
+		return bare(s)
 	}
 	if m := feetThenInches.FindStringSubmatch(s); m != nil {
 		if n, err := strconv.Atoi(m[1]); err != nil || n >= 12 {
@@ -126,14 +122,28 @@ func (a Answers) length(c Cell, col Column) heard {
 		return h
 	}
 	if r.Length > unasked && !marked.MatchString(s) {
-		h := ask("%s is very long for one piece; is it right?", r.Length)
-		h.may = []measure.Length{r.Length}
-		if in, err := measure.Read(s, measure.Inches); err == nil && in.Length != r.Length {
-			h.may = append(h.may, likely([]measure.Length{in.Length})...)
-		}
-		return h
+		return veryLong(s, r.Length)
 	}
 	return out
+}
+
+// isBare reports whether a text is a length only when its unit is told.
+func isBare(s string) bool {
+	if _, err := measure.Read(s, measure.Inches); err != nil {
+		return false
+	}
+	_, err := measure.Read(s, measure.NoUnit)
+	return err != nil
+}
+
+// veryLong asks about a piece that could have been meant in inches.
+func veryLong(s string, l measure.Length) heard {
+	h := ask("%s is very long for one piece; is it right?", l)
+	h.may = []measure.Length{l}
+	if in, err := measure.Read(s, measure.Inches); err == nil && in.Length != l {
+		h.may = append(h.may, likely([]measure.Length{in.Length})...)
+	}
+	return h
 }
 
 // tooManyInches asks about 5' 60", and about 20 ft - 12, which may be twelve

@@ -69,15 +69,10 @@ func (v *verifier) sheetsCut(out *Checked, piles []stock.Pile, moves []stock.Pil
 	for _, p := range piles {
 		size[p.ID] = p
 	}
-	type cut struct {
-		pile stock.Pile
-		room float64 // square inches not made into blanks yet
-		gave int
-	}
-	cuts := map[int64]*cut{}
+	cuts := sheetCuts{}
 	for _, m := range moves {
 		if p := size[m.PileID]; m.Kind == stock.MovedCut {
-			cuts[m.ID] = &cut{pile: p, room: -float64(m.Sheets) * squareInches(p.Strip.Width, p.Length)}
+			cuts[m.ID] = &sheetCut{pile: p, room: -float64(m.Sheets) * squareInches(p.Strip.Width, p.Length)}
 		}
 	}
 	rows := map[int64]bool{}
@@ -90,18 +85,7 @@ func (v *verifier) sheetsCut(out *Checked, piles []stock.Pile, moves []stock.Pil
 			if err != nil {
 				return err
 			}
-			for _, r := range records {
-				if r.FromPile == 0 {
-					continue
-				}
-				c := cuts[r.FromPile]
-				if c == nil {
-					out.fail("order %s, line %d: %d pieces came from a sheet that was never cut", o.Number, l.Pos, r.Pieces)
-					continue
-				}
-				c.room -= float64(r.Pieces) * squareInches(l.Girth, r.Length)
-				c.gave += r.Pieces
-			}
+			cuts.take(out, o, l, records)
 		}
 		return nil
 	})
@@ -125,6 +109,31 @@ func (v *verifier) sheetsCut(out *Checked, piles []stock.Pile, moves []stock.Pil
 		}
 	}
 	return err
+}
+
+// sheetCut is sheets that were cut, and what the records of pieces leave of them.
+type sheetCut struct {
+	pile stock.Pile
+	room float64 // square inches not made into blanks yet
+	gave int
+}
+
+type sheetCuts map[int64]*sheetCut // by movement
+
+// take takes the pieces of a line that came from sheets off them.
+func (cuts sheetCuts) take(out *Checked, o order.Order, l order.Line, records []order.CutRecord) {
+	for _, r := range records {
+		if r.FromPile == 0 {
+			continue
+		}
+		c := cuts[r.FromPile]
+		if c == nil {
+			out.fail("order %s, line %d: %d pieces came from a sheet that was never cut", o.Number, l.Pos, r.Pieces)
+			continue
+		}
+		c.room -= float64(r.Pieces) * squareInches(l.Girth, r.Length)
+		c.gave += r.Pieces
+	}
 }
 
 func squareInches(w, l measure.Length) float64 { return w.InInches() * l.InInches() }

@@ -10,6 +10,38 @@ import (
 // uses: it refuses a plan that breaks a rule and gives the cost by the
 // definition at the head of the package.
 func CheckCoils(p *CoilProblem, cuts []Cut) (int64, error) {
+	t, err := p.tally(cuts)
+	if err != nil {
+		return 0, err
+	}
+	var cost int64
+	for i, c := range p.Coils {
+		if end := c.Length - p.threading(c) - t.load[i]; t.used[i] && end < 0 {
+			return 0, fault.Invalidf("", "coil %q is cut %d eighths of an inch beyond its end", c.ID, -end)
+		}
+		cost += p.costOf(c, t.used[i], t.load[i])
+	}
+	for i, n := range p.Lines {
+		if t.made[i] > n.Qty {
+			return 0, fault.Invalidf("", "line %q is cut %d times, ordered %d", n.ID, t.made[i], n.Qty)
+		}
+		cost += (n.Qty - t.made[i]) * (n.Length + p.Params.Slug) * p.Params.Short
+	}
+	for _, l := range t.lots {
+		cost += int64(len(l)-1) * p.Params.LotSplit
+	}
+	return cost, nil
+}
+
+// tally is what a plan cuts, added up from nothing but its cuts.
+type tally struct {
+	used []bool                     // of each coil
+	load []int64                    // of each coil, with slugs
+	made []int64                    // of each line
+	lots map[string]map[string]bool // paint lots of each order
+}
+
+func (p *CoilProblem) tally(cuts []Cut) (t tally, err error) {
 	coilAt, lineAt := map[string]int{}, map[string]int{}
 	for i, c := range p.Coils {
 		coilAt[c.ID] = i
@@ -17,69 +49,63 @@ func CheckCoils(p *CoilProblem, cuts []Cut) (int64, error) {
 	for i, n := range p.Lines {
 		lineAt[n.ID] = i
 	}
-	load := make([]int64, len(p.Coils))
-	used := make([]bool, len(p.Coils))
-	made := make([]int64, len(p.Lines))
-	lots := map[string]map[string]bool{}
+	t = tally{used: make([]bool, len(p.Coils)), load: make([]int64, len(p.Coils)), made: make([]int64, len(p.Lines)), lots: map[string]map[string]bool{}}
 	for i, cut := range cuts {
 		at := fmt.Sprintf("cuts[%d]", i)
 		c, okC := coilAt[cut.Coil]
 		n, okN := lineAt[cut.Line]
 		switch {
 		case !okC:
-			return 0, fault.Invalidf(at+".coil", "there is no coil %q", cut.Coil)
+			return t, fault.Invalidf(at+".coil", "there is no coil %q", cut.Coil)
 		case !okN:
-			return 0, fault.Invalidf(at+".line", "there is no line %q", cut.Line)
+			return t, fault.Invalidf(at+".line", "there is no line %q", cut.Line)
 		case cut.Qty < 1:
-			return 0, fault.Invalidf(at+".qty", "must be at least 1, not %d", cut.Qty)
+			return t, fault.Invalidf(at+".qty", "must be at least 1, not %d", cut.Qty)
 		}
-		used[c] = true
-		load[c] += cut.Qty * (p.Lines[n].Length + p.Params.Slug)
-		made[n] += cut.Qty
+		t.used[c] = true
+		t.load[c] += cut.Qty * (p.Lines[n].Length + p.Params.Slug)
+		t.made[n] += cut.Qty
 		order := p.Lines[n].Order
-		if lots[order] == nil {
-			lots[order] = map[string]bool{}
+		if t.lots[order] == nil {
+			t.lots[order] = map[string]bool{}
 		}
-		lots[order][p.Coils[c].Lot] = true
+		t.lots[order][p.Coils[c].Lot] = true
 	}
+	return t, nil
+}
+
+// costOf is what one coil costs by the definition, with its load of pieces.
+func (p *CoilProblem) costOf(c Coil, used bool, load int64) (cost int64) {
 	q := p.Params
-	var cost int64
-	for i, c := range p.Coils {
-		if !used[i] {
-			if c.Remnant {
-				cost += q.Keep
-			}
-			continue
-		}
-		lead := q.LeadOut
-		if !c.Mounted {
-			lead += q.LeadIn
-			cost += q.Change
-		}
-		end := c.Length - lead - load[i]
-		if end < 0 {
-			return 0, fault.Invalidf("", "coil %q is cut %d eighths of an inch beyond its end", c.ID, -end)
-		}
-		cost += q.Mat * lead
-		if end < q.ScrapMax {
-			cost += q.Mat * end
-		} else {
-			cost += q.Keep
-			if end < q.UsefulMin {
-				cost += q.Mat * end * q.AwkwardPct / 100
-			}
-		}
+	switch {
+	case used:
+	case c.Remnant:
+		return q.Keep
+	default:
+		return 0
 	}
-	for i, n := range p.Lines {
-		if made[i] > n.Qty {
-			return 0, fault.Invalidf("", "line %q is cut %d times, ordered %d", n.ID, made[i], n.Qty)
-		}
-		cost += (n.Qty - made[i]) * (n.Length + q.Slug) * q.Short
+	if !c.Mounted {
+		cost += q.Change
 	}
-	for _, l := range lots {
-		cost += int64(len(l)-1) * q.LotSplit
+	lead := p.threading(c)
+	cost += q.Mat * lead
+	end := c.Length - lead - load
+	if end < q.ScrapMax {
+		return cost + q.Mat*end
 	}
-	return cost, nil
+	cost += q.Keep
+	if end < q.UsefulMin {
+		cost += q.Mat * end * q.AwkwardPct / 100
+	}
+	return cost
+}
+
+// threading is what a coil loses at its beginning and end, counted here anew.
+func (p *CoilProblem) threading(c Coil) int64 {
+	if c.Mounted {
+		return p.Params.LeadOut
+	}
+	return p.Params.LeadOut + p.Params.LeadIn
 }
 
 // CheckTrim does for problem B what CheckCoils does for A. Items that the runs

@@ -133,31 +133,8 @@ func (l *cover) entering() (int, bool) {
 // pivot brings a column into the basis; false when no row limits it, which a
 // program with positive prices only meets through rounding.
 func (l *cover) pivot(enter int) bool {
-	clear(l.dir)
-	if enter < 0 {
-		for i, row := range l.inv {
-			l.dir[i] = -row[-1-enter]
-		}
-	} else {
-		c := l.cols[enter]
-		for i, row := range l.inv {
-			v := 0.0
-			for k, j := range c.rows {
-				v += row[j] * c.adds[k]
-			}
-			l.dir[i] = v
-		}
-	}
-	out, step := -1, math.Inf(1)
-	for i, d := range l.dir {
-		if d <= tiny {
-			continue
-		}
-		r := max(l.x[i], 0) / d
-		if r < step-tiny || (r < step+tiny && d > l.dir[max(out, 0)]) {
-			out, step = i, r
-		}
-	}
+	l.turnTo(enter)
+	out, step := l.leaving()
 	if out < 0 {
 		return false
 	}
@@ -194,6 +171,40 @@ func (l *cover) pivot(enter int) bool {
 		l.in[enter] = true
 	}
 	return true
+}
+
+// turnTo gives how the basis changes as a column comes in: the inverse times it.
+func (l *cover) turnTo(enter int) {
+	if enter < 0 {
+		for i, row := range l.inv {
+			l.dir[i] = -row[-1-enter]
+		}
+		return
+	}
+	c := l.cols[enter]
+	for i, row := range l.inv {
+		v := 0.0
+		for k, j := range c.rows {
+			v += row[j] * c.adds[k]
+		}
+		l.dir[i] = v
+	}
+}
+
+// leaving is the ratio test: the row that is used up first, and by what step; -1
+// for none. Of rows that tie the steadiest pivot is taken.
+func (l *cover) leaving() (out int, step float64) {
+	out, step = -1, math.Inf(1)
+	for i, d := range l.dir {
+		if d <= tiny {
+			continue
+		}
+		r := max(l.x[i], 0) / d
+		if r < step-tiny || (r < step+tiny && d > l.dir[max(out, 0)]) {
+			out, step = i, r
+		}
+	}
+	return out, step
 }
 
 // invert computes the inverse afresh by elimination with row pivoting.

@@ -1,7 +1,6 @@
 package nest
 
 import (
-	"context"
 	"math"
 )
 
@@ -44,7 +43,7 @@ func (t *trimSearch) fullest() (best sheet, ok bool) {
 			area := item.Girth * item.Length
 			q.Blanks = append(q.Blanks, SheetBlank{Width: item.Girth, Length: item.Length + saw, Worth: min(area, maxRate), Qty: min(t.rem[i], maxQty)})
 		}
-		r, err := FillSheet(context.Background(), q, Settings{Iterations: fillSteps})
+		r, err := FillSheet(t.clock.caller, q, Settings{Iterations: fillSteps})
 		if err != nil || len(r.Strips) == 0 || len(r.Strips) > int(min(t.p.Params.MaxStrips, math.MaxInt32)) {
 			continue
 		}
