@@ -34,6 +34,7 @@ type Desk struct {
 	mailFrom string
 
 	setupCode func() string // see FirstOwner
+	watched   func(string)  // see OnWatch
 	hashing   chan struct{} // one seat for each password being hashed
 	snap      atomic.Pointer[snapshot]
 	worth     worths   // what an hour of a machine earns, by order

@@ -43,8 +43,15 @@ func (h requestLog) WithGroup(name string) slog.Handler {
 // such lines are found. args are names and values; no password, code or token is
 // among them.
 func (d *Desk) watch(ctx context.Context, level slog.Level, what string, args ...any) {
+	if d.watched != nil {
+		d.watched(what)
+	}
 	d.log.Log(ctx, level, what, append(args, SecurityMark, true)...)
 }
 
 // SecurityMark is on each line of the log that bears on security.
 const SecurityMark = "security"
+
+// OnWatch has each such line told to who counts them; set it before the desk is
+// used.
+func (d *Desk) OnWatch(told func(what string)) { d.watched = told }

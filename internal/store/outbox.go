@@ -41,3 +41,12 @@ func due[R any](tx *Tx, with R) (row R, waits bool, err error) {
 func (tx *Tx) saveSending(row any) error {
 	return tx.db.Model(row).Select("tries", "state", "next_at", "outcome").Updates(row).Error
 }
+
+// CountWaiting counts what waits to be sent.
+func (tx *Tx) CountWaiting() (mails, deliveries int64, err error) {
+	if err := tx.db.Model(&mailRow{}).Where("state = ?", SendWaiting).Count(&mails).Error; err != nil {
+		return 0, 0, err
+	}
+	err = tx.db.Model(&hookDeliveryRow{}).Where("state = ?", SendWaiting).Count(&deliveries).Error
+	return mails, deliveries, err
+}

@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"math/rand/v2"
+	"os"
 	"sync"
 	"time"
 
@@ -52,4 +53,21 @@ func (s *Store) Ready(ctx context.Context) error {
 	}
 	s.ready.at, s.ready.err = time.Now(), err
 	return err
+}
+
+// Size gives how large the database is, and the write-ahead log beside a SQLite
+// file.
+func (s *Store) Size(ctx context.Context) (bytes, log int64, err error) {
+	if s.kind == postgresDialect {
+		err = translate(s.reader.WithContext(ctx).Raw("SELECT pg_database_size(current_database())").Scan(&bytes).Error)
+		return bytes, 0, err
+	}
+	file, err := os.Stat(s.source)
+	if err != nil {
+		return 0, 0, err
+	}
+	if wal, err := os.Stat(s.source + "-wal"); err == nil {
+		log = wal.Size()
+	}
+	return file.Size(), log, nil
 }

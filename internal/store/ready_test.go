@@ -51,3 +51,14 @@ func TestNotReady(t *testing.T) {
 		t.Errorf("not ready although writing works: %v", err)
 	}
 }
+
+// The size of a database is known wherever it is; SQLite's log beside it has one
+// while the store is open.
+func TestSize(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		bytes, log, err := s.Size(t.Context())
+		if err != nil || bytes < 4096 || store.OnSQLite(s) != (log > 0) {
+			t.Errorf("%d bytes, a log of %d, %v", bytes, log, err)
+		}
+	})
+}

@@ -120,6 +120,7 @@ func (v *visit) fail(err error) {
 // watch logs what bears on security. Which record was asked for isn't in it: a
 // path can hold a private link.
 func (v *visit) watch(what string) {
+	v.s.metrics.security.WithLabelValues(what).Inc()
 	v.s.log.WarnContext(v.ctx(), what, "person", v.actor.PersonID, "role", v.actor.Role, "method", v.route.method, "route", v.route.path,
 		"address", v.c.ClientIP(), desk.SecurityMark, true)
 }

@@ -113,6 +113,7 @@ const (
 func (s *Server) admit(c *gin.Context) {
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, uploadBody)
 	if err := s.guard.Check(c.Request); err != nil {
+		s.metrics.security.WithLabelValues("cross-site post refused").Inc()
 		s.log.WarnContext(c.Request.Context(), "cross-site post refused", "route", c.FullPath(), "origin", c.GetHeader("Origin"), desk.SecurityMark, true)
 		s.stop(c, refusal{http.StatusForbidden, "Not from here", "This form was sent from another site, so it wasn't done."})
 		return

@@ -18,9 +18,10 @@ type metrics struct {
 	seconds  *prometheus.HistogramVec
 	replays  prometheus.Counter
 	panics   prometheus.Counter
+	security *prometheus.CounterVec
 }
 
-func newMetrics(working func() float64) *metrics {
+func newMetrics(working func() float64, more ...prometheus.Collector) *metrics {
 	m := &metrics{
 		registry: prometheus.NewRegistry(),
 		requests: prometheus.NewCounterVec(prometheus.CounterOpts{
@@ -32,11 +33,14 @@ func newMetrics(working func() float64) *metrics {
 			Name: "ribdesk_replays_total", Help: "Forms sent again that were done already."}),
 		panics: prometheus.NewCounter(prometheus.CounterOpts{
 			Name: "ribdesk_panics_total", Help: "Faults in the program that were caught."}),
+		security: prometheus.NewCounterVec(prometheus.CounterOpts{
+			Name: "ribdesk_security_total", Help: "Lines of the log with the mark of security, by what they say."}, []string{"what"}),
 	}
 	busy := prometheus.NewGaugeFunc(prometheus.GaugeOpts{
 		Name: "ribdesk_requests_working", Help: "Requests being worked on now."}, working)
-	m.registry.MustRegister(m.requests, m.seconds, m.replays, m.panics, busy,
+	m.registry.MustRegister(m.requests, m.seconds, m.replays, m.panics, m.security, busy,
 		collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	m.registry.MustRegister(more...)
 	return m
 }
 

@@ -20,6 +20,7 @@ func TestMetrics(t *testing.T) {
 	b.Get("/made-up-1")
 	b.Get("/made-up-2")
 	b.Get("/metrics").Want(404)
+	site.As(t, party.Driver).Get("/shop/people").Want(403)
 	w := httptest.NewRecorder()
 	site.Handler.(*web.Server).Metrics().ServeHTTP(w, httptest.NewRequest("GET", "/metrics", nil))
 	text := w.Body.String()
@@ -29,6 +30,8 @@ func TestMetrics(t *testing.T) {
 		`ribdesk_requests_total{method="GET",route="none",status="404"} 3`,
 		`ribdesk_request_seconds_count{method="GET",route="/customers/:id"} 2`,
 		"# HELP ribdesk_request_seconds ", "# TYPE ribdesk_request_seconds histogram", "go_goroutines ", "process_open_fds ",
+		`ribdesk_security_total{what="signed in"} 2`, `ribdesk_security_total{what="refused"} 1`,
+		`ribdesk_outbox_waiting{what="mails"} 0`, `ribdesk_outbox_waiting{what="hooks"} 0`, "ribdesk_database_bytes ", "ribdesk_database_log_bytes ",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q", want)

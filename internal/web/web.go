@@ -72,7 +72,8 @@ func New(d *desk.Desk, o Options) (*Server, error) {
 		places:   make(chan struct{}, cmp.Or(o.MaxInFlight, 64)),
 		patience: cmp.Or(o.Patience, 400*time.Millisecond),
 	}
-	s.metrics = newMetrics(func() float64 { return float64(len(s.places)) })
+	s.metrics = newMetrics(func() float64 { return float64(len(s.places)) }, vitals{d, s.log})
+	d.OnWatch(func(what string) { s.metrics.security.WithLabelValues(what).Inc() })
 	var err error
 	if s.assets, err = newAssets(o); err != nil {
 		return nil, err
