@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -391,6 +392,25 @@ func TestCreditLimitAtTheCounter(t *testing.T) {
 	if _, err := w.AcceptByLink(t.Context(), q.Token, yes); !fault.Is(err, fault.Conflict) {
 		t.Fatalf("accepted by link beyond the limit: %v", err)
 	}
+	// On hold nobody takes more from them; why is the shop's own affair.
+	c = must[desk.CustomerFile](t)(w.CustomerFile(t.Context(), boss, tradeFirm)).Customer
+	c.Hold, c.HoldReason = true, "two bad checks"
+	must[party.Customer](t)(w.ChangeCustomer(t.Context(), boss, c))
+	_, err := w.AcceptOrder(t.Context(), boss, q.Order.ID, 0, yes)
+	if !fault.Is(err, fault.Conflict) || !strings.Contains(err.Error(), "two bad checks") {
+		t.Fatalf("accepted on hold: %v", err)
+	}
+	for name, ask := range map[string]func() error{
+		"by link":  func() error { _, err := w.AcceptByLink(t.Context(), q.Token, yes); return err },
+		"in order": func() error { _, err := w.TakeOrder(t.Context(), buyer, asked(tubes(1))); return err },
+	} {
+		if err := ask(); !fault.Is(err, fault.Conflict) || strings.Contains(err.Error(), "bad checks") {
+			t.Errorf("%s, a customer on hold hears: %v", name, err)
+		}
+	}
+	c = must[desk.CustomerFile](t)(w.CustomerFile(t.Context(), boss, tradeFirm)).Customer
+	c.Hold = false
+	must[party.Customer](t)(w.ChangeCustomer(t.Context(), boss, c))
 	must[desk.Received](t)(w.RecordPayment(t.Context(), clerk, desk.MoneyIn{CustomerID: tradeFirm, Amount: cash(60_000), Method: books.ByTransfer}))
 	must[order.Order](t)(w.AcceptOrder(t.Context(), clerk, q.Order.ID, 0, yes))
 

@@ -25,7 +25,7 @@ func (d *Desk) TakeOrder(ctx context.Context, actor party.Actor, o order.Order) 
 	o = priced.Order
 	err = d.store.Write(ctx, func(tx *store.Tx) error {
 		if o.CustomerID != 0 {
-			if err := openForOrders(tx, o.CustomerID); err != nil {
+			if err := openForOrders(tx, actor, o.CustomerID); err != nil {
 				return err
 			}
 		}

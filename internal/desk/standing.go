@@ -65,23 +65,31 @@ func standing(tx *store.Tx, c party.Customer, another money.Amount, day time.Tim
 	return st, nil
 }
 
-// openForOrders refuses a customer on credit hold, whoever asks.
-func openForOrders(tx *store.Tx, customerID int64) error {
+// openForOrders refuses a customer on credit hold, whoever asks; why is told to
+// staff only.
+func openForOrders(tx *store.Tx, actor party.Actor, customerID int64) error {
 	c, err := tx.Customer(customerID)
-	if err != nil {
+	switch {
+	case err != nil || !c.Hold:
 		return err
+	case !actor.Role.Staff():
+		return callTheShop()
+	case c.HoldReason == "":
+		return fault.Conflictf("%s is on credit hold; the owner or the bookkeeper lifts it", c.Name)
 	}
-	if c.Hold {
-		return fault.Conflictf("%s is on credit hold: %s; the bookkeeper lifts it", c.Name, c.HoldReason)
-	}
-	return nil
+	return fault.Conflictf("%s is on credit hold: %s; the owner or the bookkeeper lifts it", c.Name, c.HoldReason)
+}
+
+// callTheShop is what a customer hears whose account doesn't bear an order.
+func callTheShop() error {
+	return fault.Conflictf("your account doesn't bear this order just now; please call the shop")
 }
 
 // mayBuy refuses an acceptance that the customer's account doesn't bear. Who
 // pays before or at the hand-over buys without credit. The owner may go beyond
 // the limit, and the log then says so.
 func (d *Desk) mayBuy(tx *store.Tx, actor party.Actor, s *snapshot, o order.Order) error {
-	if err := openForOrders(tx, o.CustomerID); err != nil {
+	if err := openForOrders(tx, actor, o.CustomerID); err != nil {
 		return err
 	}
 	c, err := tx.Customer(o.CustomerID)
@@ -96,7 +104,7 @@ func (d *Desk) mayBuy(tx *store.Tx, actor party.Actor, s *snapshot, o order.Orde
 		return tx.Log(actor, "allowed beyond credit", "order", o.ID, map[string]string{"why": st.Why})
 	}
 	if !actor.Role.Staff() {
-		return fault.Conflictf("your account doesn't bear this order just now; please call the shop")
+		return callTheShop()
 	}
 	return fault.Conflictf("%s can't take this on account: %s. Take a payment first, or ask the owner to accept it", c.Name, st.Why)
 }

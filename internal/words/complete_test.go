@@ -55,7 +55,7 @@ var customerFiles = []string{
 	"store/orders.go#Order", "store/orders.go#OrderByToken", "store/books.go#oneInvoice", "store/papers.go#Paper", "desk/papers.go#Paper", "desk/people.go#ChangePassword",
 	"metal/section.go", "metal/bend.go", "metal/param.go", "metal/shapes.go", "metal/sheet.go",
 	"desk/account.go", "desk/asking.go", "desk/ask.go", "desk/firm.go", "desk/offering.go", "desk/orders.go", "desk/readiness.go", "desk/acceptance.go", "desk/password.go", "desk/pattern.go",
-	"desk/signin.go", "desk/choice.go", "desk/returned.go#whyReturned",
+	"desk/signin.go", "desk/choice.go", "desk/returned.go#whyReturned", "desk/standing.go#callTheShop",
 	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/guide.go", "web/language.go",
 	"web/link.go", "web/orders.go", "web/ordertalk.go", "web/page.go", "web/routes.go", "web/session.go", "web/signin.go",
 	"web/trim.go", "web/visit.go",
