@@ -33,8 +33,9 @@ type Morning struct {
 // Promised is an order with a promise that doesn't hold.
 type Promised struct {
 	store.OrderHead
-	Ends time.Time // when the plan ends it; zero when it is in no plan
-	Past bool      // the promise is over already
+	Ready time.Time     // as the plan stands now; zero when it isn't that which breaks it
+	Late  time.Duration // by how much Ready misses the promise
+	Past  bool          // the promise is over already
 }
 
 // Undecided is something that wasn't as it should be at a hand-over.
@@ -141,23 +142,22 @@ func (m *Morning) read(tx *store.Tx, s *snapshot, now time.Time) error {
 	return err
 }
 
-// lookAtPromises finds orders whose day is over, and those that the plan ends
-// after it.
+// lookAtPromises finds orders whose day is over, and those that the plan misses
+// as it stands from now on.
 func (m *Morning) lookAtPromises(s *snapshot, list []store.OrderHead, now time.Time) {
-	ends := map[int64]time.Time{}
-	for _, p := range s.places {
-		if p.End.After(ends[p.OrderID]) {
-			ends[p.OrderID] = p.End
-		}
+	_, _, slips := s.ahead(now)
+	missed := map[int64]Promise{}
+	for _, p := range slips {
+		missed[p.OrderID] = p
 	}
 	today := s.dayOf(now)
 	for _, h := range list {
 		if !slices.Contains(committed, h.State) || h.Promise.IsZero() {
 			continue
 		}
-		one := Promised{OrderHead: h, Ends: ends[h.ID], Past: s.dayOf(h.Promise) < today}
-		if one.Past || one.Ends.After(h.Promise) {
-			m.Broken = append(m.Broken, one)
+		slip, misses := missed[h.ID]
+		if past := s.dayOf(h.Promise) < today; past || misses {
+			m.Broken = append(m.Broken, Promised{OrderHead: h, Ready: slip.Ready, Late: slip.Late(), Past: past})
 		}
 	}
 	slices.SortStableFunc(m.Broken, func(a, b Promised) int { return a.Promise.Compare(b.Promise) })

@@ -179,6 +179,13 @@ func TestBreaksAreNamed(t *testing.T) {
 	if len(plan.Slips) != len(orders) || plan.Slips[0].Late() < 7*24*time.Hour {
 		t.Errorf("as things stand %+v", plan.Slips)
 	}
+	m, err := w.Morning(t.Context(), boss)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(m.Broken) != len(orders) || m.Broken[0].Past || m.Broken[0].Late < 7*24*time.Hour {
+		t.Errorf("the owner's first page has %+v", m.Broken)
+	}
 }
 
 // A coil that holds less than is booked keeps what is left for the order it was

@@ -53,7 +53,7 @@ func brokenLinks(m desk.Morning, b *todayPage) (links []Link) {
 	for _, p := range m.Broken {
 		name := fmt.Sprintf("%s %s, promised %s", p.Number, orWalkIn(p.Customer), b.ShortDay(p.Promise))
 		if !p.Past {
-			name += ", planned to end " + b.ShortDay(p.Ends)
+			name += fmt.Sprintf(", ready %s as things stand, %s late", b.ShortDay(p.Ready), spanSaid(p.Late))
 		}
 		links = append(links, Link{Name: name, Path: recordPath("order", p.ID)})
 	}
