@@ -133,13 +133,16 @@ func (d *Desk) Mails(ctx context.Context, actor party.Actor, f MailFilter) (list
 		mails, err = tx.Mails(f)
 		return err
 	})
+	if err != nil {
+		return nil, nil, err
+	}
 	for _, m := range mails {
 		var f mail.Facts
 		_ = json.Unmarshal([]byte(m.Facts), &f) // what can't be read shows when it is opened
 		m.Link = ""
 		list = append(list, MailListed{m, f.Order})
 	}
-	return list, counts, err
+	return list, counts, nil
 }
 
 // MailRead is a mail with what it says.

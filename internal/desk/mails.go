@@ -299,6 +299,9 @@ func (d *Desk) RemindOverdue(ctx context.Context) (n int, err error) {
 		late, err = lateInvoices(tx, today)
 		return err
 	})
+	if err != nil {
+		return 0, err
+	}
 	for _, r := range late {
 		err = d.store.Write(ctx, func(tx *store.Tx) error { return d.remind(tx, r, today) })
 		if err != nil {

@@ -65,11 +65,11 @@ func PlaneFacts(l roof.Laid, reader words.Reader) string {
 	first, last := l.Ends()
 	switch {
 	case first > 0 && last > 0:
-		s += " " + reader.T("The first panel is ripped to %s, the last to %s.", first.Up(measure.Sixteenth), last.Up(measure.Sixteenth))
+		s += " " + reader.T("The first panel is ripped to %s, the last to %s.", first.Up(measure.Sixteenth).Across(), last.Up(measure.Sixteenth).Across())
 	case first > 0:
-		s += " " + reader.T("The first panel is ripped to %s.", first.Up(measure.Sixteenth))
+		s += " " + reader.T("The first panel is ripped to %s.", first.Up(measure.Sixteenth).Across())
 	case last > 0:
-		s += " " + reader.T("The last panel is ripped to %s.", last.Up(measure.Sixteenth))
+		s += " " + reader.T("The last panel is ripped to %s.", last.Up(measure.Sixteenth).Across())
 	}
 	return s
 }

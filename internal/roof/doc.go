@@ -20,7 +20,11 @@
 // The package knows no catalogue, price or page.
 package roof
 
-import "ribdesk/internal/measure"
+import (
+	"slices"
+
+	"ribdesk/internal/measure"
+)
 
 // Limits of one take-off.
 const (
@@ -57,14 +61,7 @@ const (
 // Edges lists the edges in the order of a list of trim.
 var Edges = []Edge{Eave, Ridge, Peak, Hip, Valley, Rake, Sidewall, Endwall, Transition}
 
-func (e Edge) known() bool {
-	for _, k := range Edges {
-		if e == k {
-			return true
-		}
-	}
-	return false
-}
+func (e Edge) known() bool { return slices.Contains(Edges, e) }
 
 // shared reports whether two planes meet at the edge.
 func (e Edge) shared() bool { return e == Ridge || e == Hip || e == Valley || e == Transition }

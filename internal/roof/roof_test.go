@@ -474,7 +474,7 @@ func TestNotes(t *testing.T) {
 		said = append(said, n.Text.String())
 	}
 	all := strings.Join(said, "\n")
-	for _, part := range []string{"2 in 12, is flatter than the 3 in 12", `ripped to 1"`, "ridge, 1 times"} {
+	for _, part := range []string{"2 in 12, is flatter than the 3 in 12", "ripped to 1 in;", "ridge, 1 times"} {
 		if !strings.Contains(all, part) {
 			t.Errorf("no word of “%s” in:\n%s", part, all)
 		}

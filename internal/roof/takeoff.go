@@ -176,7 +176,7 @@ func notes(r Result, roof Roof) (out []Note) {
 			say(true, words.Say("its pitch, %s, is flatter than the %d in 12 that this panel needs.", l.Plane.Pitch.String(), least))
 		}
 		if w := l.thinnest(); w > 0 && w < sliver {
-			say(false, words.Say("an end panel is ripped to %s; another starting edge may spread it better.", w.Up(measure.Sixteenth)))
+			say(false, words.Say("an end panel is ripped to %s; another starting edge may spread it better.", w.Up(measure.Sixteenth).Across()))
 		}
 		if n := l.stretched(); n > 0 {
 			say(false, words.Say("pieces ordered at the shortest length the machine cuts, %s: %d.", roof.Product.Shortest, n))

@@ -116,29 +116,25 @@ const (
 	narrowFigure = 296
 )
 
-// stacked draws bars of parts in both sizes.
+// draw draws the figure in both sizes.
+func (f *figureView) draw(picture func(id string, width float64) drawing.Picture) {
+	f.Wide, f.Narrow = picture(f.Name+"0", wideFigure).SVG(), picture(f.Name+"1", narrowFigure).SVG()
+}
+
 func (f *figureView) stacked(s drawing.Stack) {
 	s.Title = f.Title
-	for i, width := range []float64{wideFigure, narrowFigure} {
-		s.ID, s.Width = f.Name+strconv.Itoa(i), width
-		f.keep(i, s.Picture())
-	}
+	f.draw(func(id string, width float64) drawing.Picture {
+		s.ID, s.Width = id, width
+		return s.Picture()
+	})
 }
 
 func (f *figureView) barred(b drawing.Bars) {
 	b.Title = f.Title
-	for i, width := range []float64{wideFigure, narrowFigure} {
-		b.ID, b.Width = f.Name+strconv.Itoa(i), width
-		f.keep(i, b.Picture())
-	}
-}
-
-func (f *figureView) keep(i int, p drawing.Picture) {
-	if i == 0 {
-		f.Wide = p.SVG()
-	} else {
-		f.Narrow = p.SVG()
-	}
+	f.draw(func(id string, width float64) drawing.Picture {
+		b.ID, b.Width = id, width
+		return b.Picture()
+	})
 }
 
 // hourMinutes writes minutes as hours: 12:05.
@@ -197,10 +193,10 @@ func (o ownerView) contribution() figureView {
 		}
 	}
 	w.Steps = append(w.Steps, drawing.Step{Label: "contribution", Figure: c.Left.Format(), Share: c.Left.Rate().Float(), Sum: true})
-	for i, width := range []float64{wideFigure, narrowFigure} {
-		w.ID, w.Width = f.Name+strconv.Itoa(i), width
-		f.keep(i, w.Picture())
-	}
+	f.draw(func(id string, width float64) drawing.Picture {
+		w.ID, w.Width = id, width
+		return w.Picture()
+	})
 	return f
 }
 
@@ -300,7 +296,7 @@ func owedView(r desk.Receivables) figureView {
 		f.Headline, f.Empty = "Nothing", "Nobody owes anything."
 		return f
 	}
-	f.Wide, f.Narrow = ageingBars(r.Ageing, "owed0", wideFigure, words.Reader{}).SVG(), ageingBars(r.Ageing, "owed1", narrowFigure, words.Reader{}).SVG()
+	f.draw(func(id string, width float64) drawing.Picture { return ageingBars(r.Ageing, id, width, words.Reader{}) })
 	return f
 }
 
