@@ -358,9 +358,8 @@ func runBlocks(r desk.Run, open []stock.Span) []drawing.Block {
 	var out []drawing.Block
 	if r.ChangeMinutes > 0 {
 		for _, s := range open {
-			from, to := latest(s.From, r.Change), earliest(s.To, r.Start)
-			if to.After(from) {
-				out = append(out, drawing.Block{Kind: drawing.BlockChangeover, Start: from, End: to, Label: fmt.Sprintf("%d min", int(to.Sub(from).Minutes()))})
+			if part, ok := s.Both(stock.Span{From: r.Change, To: r.Start}); ok {
+				out = append(out, drawing.Block{Kind: drawing.BlockChangeover, Start: part.From, End: part.To, Label: fmt.Sprintf("%d min", int(part.To.Sub(part.From).Minutes()))})
 			}
 		}
 		if len(out) == 0 { // it was done beyond the usual hours
@@ -371,20 +370,6 @@ func runBlocks(r desk.Run, open []stock.Span) []drawing.Block {
 		out = append(out, runBlock(part))
 	}
 	return out
-}
-
-func latest(a, b time.Time) time.Time {
-	if a.After(b) {
-		return a
-	}
-	return b
-}
-
-func earliest(a, b time.Time) time.Time {
-	if a.Before(b) {
-		return a
-	}
-	return b
 }
 
 // waitsLong is a pause inside a run that is drawn as one: its next line waits
