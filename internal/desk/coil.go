@@ -205,7 +205,7 @@ func (d *Desk) MoveCoil(ctx context.Context, actor party.Actor, coilID int64, ki
 			return err
 		}
 		if c.OnHand+m.Length < c.Promised {
-			return fault.Conflictf("%s of coil %s is promised to orders; move those promises to another coil first", c.Promised, c.Tag)
+			return fault.Conflictf("%s of coil %s is promised to orders; see on the run plan's calendar, under \"A coil is short\", what that does, and book it there", c.Promised, c.Tag)
 		}
 		if _, err := tx.AddMovement(actor, m); err != nil {
 			return err
