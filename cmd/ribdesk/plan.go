@@ -237,11 +237,26 @@ func planLanes(p plan.Problem, r plan.Result) drawing.Lanes {
 		}
 		v.Lanes = append(v.Lanes, lane)
 	}
+	for i := range v.Lanes {
+		v.Lanes[i].Open = openHours(p, v.Lanes[i].Name, int64(v.Days)*1440, at)
+	}
 	for d := range v.Days {
 		v.DayNames = append(v.DayNames, fmt.Sprintf("Day %d", d+1))
 	}
 	v.Width = max(1120, 150*float64(min(v.Days, 60)))
 	return v
+}
+
+// openHours gives the windows of a machine that start before a minute.
+func openHours(p plan.Problem, machine string, before int64, at func(int64) time.Time) (open []drawing.Hours) {
+	for _, m := range p.Machines {
+		for _, w := range m.Windows {
+			if m.ID == machine && w.Start < before {
+				open = append(open, drawing.Hours{From: at(w.Start), To: at(w.End)})
+			}
+		}
+	}
+	return open
 }
 
 // workingDay gives the hours of the day that any window touches.

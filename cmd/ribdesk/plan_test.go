@@ -155,7 +155,7 @@ func TestPlanHelpNamesEveryField(t *testing.T) {
 	_, answer, _ := callPlan(t, "", "--json", "--iterations", "5", planExample)
 	for _, text := range []string{string(raw), answer} {
 		for _, m := range regexp.MustCompile(`"([a-z_]+)":`).FindAllStringSubmatch(text, -1) {
-			if _, rule := p.Rules[m[1]]; !rule && !regexp.MustCompile(`\b` + m[1] + `\b`).MatchString(plan.FileFormat) {
+			if _, rule := p.Rules[m[1]]; !rule && !regexp.MustCompile(`\b`+m[1]+`\b`).MatchString(plan.FileFormat) {
 				t.Errorf("the format doesn't say what %q is", m[1])
 			}
 		}
