@@ -3,10 +3,8 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -45,33 +43,21 @@ Examples:
 	})
 }
 
-// defaultBudget is the search time when no flag limits the search.
-const defaultBudget = time.Second
-
 func runNest(ctx context.Context, e env) error {
-	fs := flags("nest")
-	asJSON := fs.Bool("json", false, "")
-	asSVG := fs.Bool("svg", false, "")
-	budget := fs.Duration("budget", 0, "")
-	seed := fs.Uint64("seed", 1, "")
-	iterations := fs.Int("iterations", 0, "")
-	args, err := parse(fs, e.args, 1, "one file, or - for standard input")
-	switch {
-	case err != nil:
-		return err
-	case *asJSON && *asSVG:
-		return usageError{"takes --json or --svg, not both"}
-	case *budget < 0 || *iterations < 0:
-		return usageError{"takes a --budget and --iterations of 0 or more"}
-	}
-	set := nest.Settings{Budget: *budget, Iterations: *iterations, Seed: *seed}
-	if set.Budget == 0 && set.Iterations == 0 {
-		set.Budget = defaultBudget
-	}
-	coil, trim, err := readNestProblem(e.stdin, args[0])
+	s, file, err := readSearch("nest", e.args)
 	if err != nil {
 		return err
 	}
+	in, err := openProblem(e.stdin, file)
+	if err != nil {
+		return err
+	}
+	defer in.Close()
+	coil, trim, err := nest.Decode(in)
+	if err != nil {
+		return err
+	}
+	set := nest.Settings{Budget: s.budget, Iterations: s.iterations, Seed: s.seed}
 	began := time.Now()
 	var a nestAnswer
 	if coil != nil {
@@ -84,11 +70,9 @@ func runNest(ctx context.Context, e env) error {
 	}
 	var out bytes.Buffer
 	switch {
-	case *asJSON:
-		enc := json.NewEncoder(&out)
-		enc.SetIndent("", "  ")
-		err = enc.Encode(a.answer(time.Since(began).Round(time.Millisecond).Seconds()))
-	case *asSVG:
+	case s.json:
+		err = writeJSON(&out, a.answer(time.Since(began).Round(time.Millisecond).Seconds()))
+	case s.svg:
 		out.WriteString(a.svg())
 	default:
 		err = a.table(&out)
@@ -98,18 +82,6 @@ func runNest(ctx context.Context, e env) error {
 	}
 	_, err = out.WriteTo(e.stdout)
 	return err
-}
-
-func readNestProblem(stdin io.Reader, name string) (*nest.CoilProblem, *nest.TrimProblem, error) {
-	if name == "-" {
-		return nest.Decode(stdin)
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, nil, err
-	}
-	defer f.Close()
-	return nest.Decode(f)
 }
 
 // nestAnswer is a plan in the three ways of writing it.

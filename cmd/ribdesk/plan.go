@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 	"time"
@@ -47,41 +46,29 @@ Examples:
 }
 
 func runPlan(ctx context.Context, e env) error {
-	fs := flags("plan")
-	asJSON := fs.Bool("json", false, "")
-	asSVG := fs.Bool("svg", false, "")
-	budget := fs.Duration("budget", 0, "")
-	seed := fs.Uint64("seed", 1, "")
-	iterations := fs.Int("iterations", 0, "")
-	args, err := parse(fs, e.args, 1, "one file, or - for standard input")
-	switch {
-	case err != nil:
+	s, file, err := readSearch("plan", e.args)
+	if err != nil {
 		return err
-	case *asJSON && *asSVG:
-		return usageError{"takes --json or --svg, not both"}
-	case *budget < 0 || *iterations < 0:
-		return usageError{"takes a --budget and --iterations of 0 or more"}
 	}
-	set := plan.Settings{Budget: *budget, Iterations: *iterations, Seed: *seed}
-	if set.Budget == 0 && set.Iterations == 0 {
-		set.Budget = defaultBudget
+	in, err := openProblem(e.stdin, file)
+	if err != nil {
+		return err
 	}
-	p, err := readPlanProblem(e.stdin, args[0])
+	defer in.Close()
+	p, err := plan.Decode(in)
 	if err != nil {
 		return err
 	}
 	began := time.Now()
-	r, failure := plan.Solve(ctx, p, set)
-	if failure != nil && !(*asJSON && r.Status == plan.Infeasible) {
+	r, failure := plan.Solve(ctx, p, plan.Settings{Budget: s.budget, Iterations: s.iterations, Seed: s.seed})
+	if failure != nil && !(s.json && r.Status == plan.Infeasible) {
 		return failure
 	}
 	var out bytes.Buffer
 	switch {
-	case *asJSON:
-		enc := json.NewEncoder(&out)
-		enc.SetIndent("", "  ")
-		err = enc.Encode(planAnswer(p, r, time.Since(began).Round(time.Millisecond).Seconds()))
-	case *asSVG:
+	case s.json:
+		err = writeJSON(&out, planAnswer(p, r, time.Since(began).Round(time.Millisecond).Seconds()))
+	case s.svg:
 		out.WriteString(string(planLanes(p, r).Picture().SVG()))
 	default:
 		err = planTable(&out, p, r)
@@ -93,18 +80,6 @@ func runPlan(ctx context.Context, e env) error {
 		return err
 	}
 	return failure
-}
-
-func readPlanProblem(stdin io.Reader, name string) (plan.Problem, error) {
-	if name == "-" {
-		return plan.Decode(stdin)
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return plan.Problem{}, err
-	}
-	defer f.Close()
-	return plan.Decode(f)
 }
 
 // planFacts is the JSON answer.

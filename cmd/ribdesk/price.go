@@ -3,10 +3,8 @@ package main
 import (
 	"bytes"
 	"context"
-	"encoding/json"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"text/tabwriter"
 
@@ -66,11 +64,16 @@ func runPrice(_ context.Context, e env) error {
 	fs.Var(&coil, "coil", "")
 	fs.Var(&hour, "hour", "")
 	fs.Var(&margin, "margin", "")
-	args, err := parse(fs, e.args, 1, "one file, or - for standard input")
+	args, err := parse(fs, e.args, 1, oneFile)
 	if err != nil {
 		return err
 	}
-	in, err := readPriceInput(e.stdin, args[0])
+	file, err := openProblem(e.stdin, args[0])
+	if err != nil {
+		return err
+	}
+	defer file.Close()
+	in, err := price.Decode(file)
 	if err != nil {
 		return err
 	}
@@ -86,9 +89,7 @@ func runPrice(_ context.Context, e env) error {
 	}
 	var out bytes.Buffer
 	if *asJSON {
-		enc := json.NewEncoder(&out)
-		enc.SetIndent("", "  ")
-		err = enc.Encode(q)
+		err = writeJSON(&out, q)
 	} else {
 		err = printQuote(&out, in, q, *explain)
 	}
@@ -97,18 +98,6 @@ func runPrice(_ context.Context, e env) error {
 	}
 	_, err = out.WriteTo(e.stdout)
 	return err
-}
-
-func readPriceInput(stdin io.Reader, name string) (price.Input, error) {
-	if name == "-" {
-		return price.Decode(stdin)
-	}
-	f, err := os.Open(name)
-	if err != nil {
-		return price.Input{}, err
-	}
-	defer f.Close()
-	return price.Decode(f)
 }
 
 // printQuote writes the quote as tables for a person.
