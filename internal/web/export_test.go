@@ -52,3 +52,9 @@ func codes(chapters []chapter) (list []string) {
 func Breaking(h http.Handler, path, with string) {
 	h.(*Server).engine.GET(path, func(*gin.Context) { panic(with) })
 }
+
+// Days and times of the day, as typed.
+var (
+	ReadDay   = readDay
+	ReadClock = readClock
+)

@@ -215,19 +215,17 @@ func (v *visit) length(f *Field, bare measure.Unit) measure.Length {
 	return r.Length
 }
 
-// day reads a day as 2026-03-02 or 3/2/2026.
+// day reads a day; an empty optional field is none.
 func (v *visit) day(f *Field) time.Time {
 	s := v.text(f)
 	if s == "" && f.Optional {
 		return time.Time{}
 	}
-	for _, form := range []string{"2006-01-02", "1/2/2006", "1/2/06"} {
-		if d, err := time.Parse(form, s); err == nil {
-			return d
-		}
+	d, err := readDay(s)
+	if err != nil {
+		v.note(f, err)
 	}
-	v.wrong(f, "write the day as month/day/year, such as 3/2/2026")
-	return time.Time{}
+	return d
 }
 
 // yes reads a checkbox.

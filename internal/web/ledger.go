@@ -94,13 +94,11 @@ func (v *visit) queryDay(f *Field) time.Time {
 	if f.Value == "" {
 		return time.Time{}
 	}
-	for _, form := range []string{time.DateOnly, "1/2/2006"} {
-		if d, err := time.Parse(form, f.Value); err == nil {
-			return d
-		}
+	d, err := readDay(f.Value)
+	if err != nil {
+		v.note(f, err)
 	}
-	v.wrong(f, "write the day as month/day/year, such as 3/2/2026")
-	return time.Time{}
+	return d
 }
 
 func sendJournalCSV(v *visit) error {

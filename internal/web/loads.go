@@ -331,20 +331,17 @@ func doArrangeTrip(v *visit) error {
 	})
 }
 
-// clock reads a time of the day, such as 8:30 AM or 14:30, as minutes; an empty
-// optional field is 0.
+// clock reads a time of the day as minutes; an empty optional field is 0.
 func (v *visit) clock(f *Field) int {
 	s := v.text(f)
 	if s == "" && f.Optional {
 		return 0
 	}
-	for _, form := range []string{"3:04 PM", "3:04PM", "3:04 pm", "3:04pm", "3 PM", "3PM", "3 pm", "3pm", "15:04"} {
-		if t, err := time.Parse(form, s); err == nil {
-			return t.Hour()*60 + t.Minute()
-		}
+	minutes, err := readClock(s)
+	if err != nil {
+		v.note(f, err)
 	}
-	v.wrong(f, "write a time such as 8:30 AM")
-	return 0
+	return minutes
 }
 
 // doKeepRoads remembers typed distances and positions.

@@ -118,23 +118,26 @@ func (b *binder) weekday(f Field, at *time.Weekday) {
 	}
 }
 
-// clock reads a time of day as minutes since midnight.
+// clock reads when a window of the week begins or ends: a time of the day, a full
+// hour alone, or the end of the day.
 func (b *binder) clock(f Field, at *int) {
 	p := b.add(f)
 	if !b.reading {
 		p.Value = fmt.Sprintf("%d:%02d", *at/60, *at%60)
 		return
 	}
-	s := strings.ToUpper(strings.ReplaceAll(b.v.text(p), " ", ""))
+	s := b.v.text(p)
 	if s == "24:00" {
 		*at = 24 * 60
 		return
 	}
-	for _, form := range []string{"15:04", "3:04PM", "3PM", "15"} {
-		if t, err := time.Parse(form, s); err == nil {
-			*at = t.Hour()*60 + t.Minute()
-			return
-		}
+	if _, err := strconv.Atoi(s); err == nil {
+		s += ":00"
 	}
-	b.v.wrong(p, "write a time of day, such as 7:30 or 3:30 PM")
+	minutes, err := readClock(s)
+	if err != nil {
+		b.v.note(p, err)
+		return
+	}
+	*at = minutes
 }

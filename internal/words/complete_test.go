@@ -56,7 +56,7 @@ var customerFiles = []string{
 	"metal/section.go", "metal/bend.go", "metal/param.go", "metal/shapes.go", "metal/sheet.go",
 	"desk/account.go", "desk/asking.go", "desk/ask.go", "desk/firm.go", "desk/offering.go", "desk/orders.go", "desk/readiness.go", "desk/acceptance.go", "desk/password.go", "desk/pattern.go",
 	"desk/signin.go", "desk/choice.go", "desk/returned.go#whyReturned", "desk/standing.go#callTheShop",
-	"web/answer.go", "web/counter*.go", "web/firm.go", "web/form.go", "web/guard.go", "web/guide.go", "web/language.go",
+	"web/answer.go", "web/counter*.go", "web/dates.go#readDay", "web/firm.go", "web/form.go", "web/guard.go", "web/guide.go", "web/language.go",
 	"web/link.go", "web/orders.go", "web/ordertalk.go", "web/page.go", "web/routes.go", "web/session.go", "web/signin.go",
 	"web/trim.go", "web/visit.go",
 	"cutlist/*.go", "picture/*.go", "order/keeps.go", "party/request.go", "desk/photonote.go", "desk/savedlist.go", "desk/accountrequest.go#AskForAccount",
