@@ -10,26 +10,6 @@ import (
 	"ribdesk/internal/party"
 )
 
-// SaveContents changes what is in a bundle, after pieces were found missing.
-func (tx *Tx) SaveContents(b order.Bundle) error {
-	row, err := newBundleRow(b)
-	if err != nil {
-		return err
-	}
-	return tx.db.Model(&bundleRow{}).Where("id = ?", b.ID).Updates(map[string]any{"items": row.Items, "pieces": row.Pieces, "pounds": row.Pounds}).Error
-}
-
-// Bundle gives one bundle.
-func (tx *Tx) Bundle(id int64) (order.Bundle, error) {
-	list, err := tx.bundles(tx.db.Where("id = ?", id))
-	return only(list, err, "there is no such bundle")
-}
-
-// LoadsOfDriver gives a driver's loads that aren't done, oldest first.
-func (tx *Tx) LoadsOfDriver(personID int64) ([]order.Trip, error) {
-	return tx.loads(tx.db.Where("driver_id = ? AND state <> ?", personID, string(order.Done)).Order("day, id"))
-}
-
 type photoRow struct {
 	ID        int64 `gorm:"primaryKey"`
 	Key       string
