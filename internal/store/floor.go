@@ -120,7 +120,10 @@ type cutRecordRow struct {
 func (cutRecordRow) TableName() string { return "cut_records" }
 
 func (r cutRecordRow) record() order.CutRecord {
-	return order.CutRecord{ID: r.ID, Key: r.Key, LineID: r.LineID, CutID: r.CutID, CoilID: value(r.CoilID), FromPile: value(r.PileMovementID), Pieces: int(r.Pieces), Length: measure.Length(r.Length), At: r.MadeAt.UTC(), By: r.MadeBy}
+	return order.CutRecord{
+		ID: r.ID, Key: r.Key, LineID: r.LineID, CutID: r.CutID, CoilID: value(r.CoilID), FromPile: value(r.PileMovementID),
+		Pieces: int(r.Pieces), Length: measure.Length(r.Length), At: r.MadeAt.UTC(), By: r.MadeBy,
+	}
 }
 
 // AddCutRecord keeps pieces made. fresh is false when this key was kept before:

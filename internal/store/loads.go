@@ -32,14 +32,22 @@ type bundleRow struct {
 func (bundleRow) TableName() string { return "bundles" }
 
 func (r bundleRow) bundle() order.Bundle {
-	b := order.Bundle{ID: r.ID, Code: r.Code, OrderID: r.OrderID, No: int(r.No), Of: int(r.Of), Pieces: int(r.Pieces), Longest: measure.Length(r.Longest), Width: measure.Length(r.Width), Height: measure.Length(r.Height), Balance: measure.Length(r.Balance), Pounds: readRate(r.Pounds), LoadID: value(r.LoadID), Checked: r.Checked}
-	_ = json.Unmarshal([]byte(r.Items), &b.Items) // written by AddBundles
+	b := order.Bundle{
+		ID: r.ID, Code: r.Code, OrderID: r.OrderID, No: int(r.No), Of: int(r.Of), Pieces: int(r.Pieces),
+		Longest: measure.Length(r.Longest), Width: measure.Length(r.Width), Height: measure.Length(r.Height),
+		Balance: measure.Length(r.Balance), Pounds: readRate(r.Pounds), LoadID: value(r.LoadID), Checked: r.Checked,
+	}
+	_ = json.Unmarshal([]byte(r.Items), &b.Items) // written by newBundleRow
 	return b
 }
 
 func newBundleRow(b order.Bundle) (bundleRow, error) {
 	items, err := json.Marshal(b.Items)
-	return bundleRow{ID: b.ID, Code: b.Code, OrderID: b.OrderID, No: int64(b.No), Of: int64(b.Of), Items: string(items), Pieces: int64(b.Pieces), Longest: int64(b.Longest), Width: int64(b.Width), Height: int64(b.Height), Balance: int64(b.Balance), Pounds: b.Pounds.String(), LoadID: optional(b.LoadID), Checked: b.Checked}, err
+	return bundleRow{
+		ID: b.ID, Code: b.Code, OrderID: b.OrderID, No: int64(b.No), Of: int64(b.Of), Items: string(items), Pieces: int64(b.Pieces),
+		Longest: int64(b.Longest), Width: int64(b.Width), Height: int64(b.Height), Balance: int64(b.Balance),
+		Pounds: b.Pounds.String(), LoadID: optional(b.LoadID), Checked: b.Checked,
+	}, err
 }
 
 // ReplaceBundles writes an order's bundles anew; only while none is on a load.
@@ -125,13 +133,19 @@ type loadRow struct {
 func (loadRow) TableName() string { return "loads" }
 
 func (r loadRow) load() order.Trip {
-	return order.Trip{ID: r.ID, Number: r.Number, Day: readDay(r.Day), Vehicle: r.Vehicle, Driver: r.Driver, DriverID: value(r.DriverID), Departs: int(r.Departs), State: order.LoadState(r.State), Version: r.Version}
+	return order.Trip{
+		ID: r.ID, Number: r.Number, Day: readDay(r.Day), Vehicle: r.Vehicle, Driver: r.Driver, DriverID: value(r.DriverID),
+		Departs: int(r.Departs), State: order.LoadState(r.State), Version: r.Version,
+	}
 }
 
 // SaveLoad adds a load (id 0) or changes it, with its stops. Stops that have an
 // id keep it; those no longer listed are taken away.
 func (tx *Tx) SaveLoad(actor party.Actor, l order.Trip, what string) (order.Trip, error) {
-	row := loadRow{ID: l.ID, Number: l.Number, Day: dayText(l.Day), Vehicle: l.Vehicle, Driver: l.Driver, DriverID: optional(l.DriverID), Departs: int64(l.Departs), State: string(l.State), Version: l.Version + 1}
+	row := loadRow{
+		ID: l.ID, Number: l.Number, Day: dayText(l.Day), Vehicle: l.Vehicle, Driver: l.Driver, DriverID: optional(l.DriverID),
+		Departs: int64(l.Departs), State: string(l.State), Version: l.Version + 1,
+	}
 	var err error
 	if l.ID == 0 {
 		err = tx.db.Create(&row).Error
@@ -225,14 +239,22 @@ type stopRow struct {
 func (stopRow) TableName() string { return "stops" }
 
 func (r stopRow) stop() order.Stop {
-	s := order.Stop{ID: r.ID, LoadID: r.LoadID, OrderID: r.OrderID, Seq: int(r.Seq), Opens: int(r.Opens), Closes: int(r.Closes), Ticket: r.Ticket, PaperID: value(r.PaperID), Receiver: r.Receiver, Signature: r.Signature, SignedAt: readTime(r.SignedAt), Unattended: r.Unattended, Key: r.Key}
+	s := order.Stop{
+		ID: r.ID, LoadID: r.LoadID, OrderID: r.OrderID, Seq: int(r.Seq), Opens: int(r.Opens), Closes: int(r.Closes), Ticket: r.Ticket,
+		PaperID: value(r.PaperID), Receiver: r.Receiver, Signature: r.Signature, SignedAt: readTime(r.SignedAt),
+		Unattended: r.Unattended, Key: r.Key,
+	}
 	_ = json.Unmarshal([]byte(r.Exceptions), &s.Exceptions) // written by newStopRow
 	return s
 }
 
 func newStopRow(s order.Stop) (stopRow, error) {
 	exceptions, err := json.Marshal(s.Exceptions)
-	return stopRow{ID: s.ID, LoadID: s.LoadID, OrderID: s.OrderID, Seq: int64(s.Seq), Opens: int64(s.Opens), Closes: int64(s.Closes), Ticket: s.Ticket, PaperID: optional(s.PaperID), Receiver: s.Receiver, Signature: s.Signature, SignedAt: optionalTime(s.SignedAt), Unattended: s.Unattended, Exceptions: string(exceptions), Key: s.Key}, err
+	return stopRow{
+		ID: s.ID, LoadID: s.LoadID, OrderID: s.OrderID, Seq: int64(s.Seq), Opens: int64(s.Opens), Closes: int64(s.Closes),
+		Ticket: s.Ticket, PaperID: optional(s.PaperID), Receiver: s.Receiver, Signature: s.Signature,
+		SignedAt: optionalTime(s.SignedAt), Unattended: s.Unattended, Exceptions: string(exceptions), Key: s.Key,
+	}, err
 }
 
 // Stop gives one stop.

@@ -36,11 +36,17 @@ type takeOffRow struct {
 func (takeOffRow) TableName() string { return "take_offs" }
 
 func newTakeOffRow(t TakeOff) takeOffRow {
-	return takeOffRow{ID: t.ID, Code: t.Code, OrderID: optional(t.OrderID), CustomerID: optional(t.CustomerID), Name: t.Name, Inputs: string(t.Inputs), MadeBy: t.MadeBy, CreatedAt: moment(t.CreatedAt), UpdatedAt: moment(t.UpdatedAt), Version: t.Version}
+	return takeOffRow{
+		ID: t.ID, Code: t.Code, OrderID: optional(t.OrderID), CustomerID: optional(t.CustomerID), Name: t.Name,
+		Inputs: string(t.Inputs), MadeBy: t.MadeBy, CreatedAt: moment(t.CreatedAt), UpdatedAt: moment(t.UpdatedAt), Version: t.Version,
+	}
 }
 
 func (r takeOffRow) takeOff() TakeOff {
-	return TakeOff{ID: r.ID, Code: r.Code, OrderID: value(r.OrderID), CustomerID: value(r.CustomerID), Name: r.Name, Inputs: []byte(r.Inputs), MadeBy: r.MadeBy, CreatedAt: r.CreatedAt.UTC(), UpdatedAt: r.UpdatedAt.UTC(), Version: r.Version}
+	return TakeOff{
+		ID: r.ID, Code: r.Code, OrderID: value(r.OrderID), CustomerID: value(r.CustomerID), Name: r.Name, Inputs: []byte(r.Inputs),
+		MadeBy: r.MadeBy, CreatedAt: r.CreatedAt.UTC(), UpdatedAt: r.UpdatedAt.UTC(), Version: r.Version,
+	}
 }
 
 // AddTakeOff keeps a new take-off.
