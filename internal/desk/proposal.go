@@ -65,10 +65,10 @@ type ByHand struct {
 
 // planIterations bound a search by its size, and not by the clock: the same
 // lines give the same plan each time. Up to 30 lines that is thousands of kicks,
-// as many as prove or find the best; large plans get fewer, each of which costs
-// more.
+// as many as prove or find the best. A kick takes about the square of the lines,
+// so large plans get fewer: 200 lines are worked out in a second or two.
 func planIterations(lines int) int {
-	return max(60, min(4000, 120_000/max(1, lines)))
+	return max(60, min(4000, 2_400_000/max(1, lines*lines)))
 }
 
 func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Proposal, error) {

@@ -93,9 +93,13 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 	total := t.sum[len(t.seq)]
 	bar := total.plus(limit)
 	lateOnly := total.over == 0 && !m.p.Goal.Weighted
+	add := m.add
+	if s.coarse && !m.p.Goal.Weighted {
+		add = m.addCoarse
+	}
 	for _, part := range c.parts {
 		for _, l := range part {
-			clock = m.add(st, l, fam, clock, &sum)
+			clock = add(st, l, fam, clock, &sum)
 			fam = m.fam[l]
 		}
 		if !s.less(sum, bar) {
@@ -117,7 +121,7 @@ func (s *state) try(c *splice, limit score) (score, bool) {
 			}
 		}
 		l := t.seq[i]
-		clock = m.add(st, l, fam, clock, &sum)
+		clock = add(st, l, fam, clock, &sum)
 		fam = m.fam[l]
 	}
 	delta := sum.minus(total)

@@ -201,14 +201,19 @@ func (s *station) step(t *task, clock, change int64) (start, end int64) {
 
 // add runs one line behind a family and clock and adds what it comes to.
 func (m *model) add(s *station, line, fam int32, clock int64, sum *score) int64 {
+	end := m.addCoarse(s, line, fam, clock, sum)
+	sum.ends += s.cal.ended(end)
+	return end
+}
+
+// addCoarse is add without the ends, which take a look at the calendar each.
+func (m *model) addCoarse(s *station, line, fam int32, clock int64, sum *score) int64 {
 	t := &s.tasks[line]
 	cell := int(fam)*s.t.n + int(m.fam[line])
 	start, end := s.step(t, clock, int64(s.t.minutes[cell]))
 	sum.change += s.t.cents[cell]
-	ended := s.cal.ended(end)
-	sum.ends += ended
 	if end > t.due {
-		sum.late += t.lateCents * (ended - t.dueMinute)
+		sum.late += t.lateCents * (s.cal.ended(end) - t.dueMinute)
 	}
 	if end > s.limit {
 		sum.over += end - s.limit
@@ -242,6 +247,9 @@ func (m *model) misfit(l int32) string {
 		id := m.p.Machines[k].ID
 		if !s.cal.holds(t.run) {
 			why = fmt.Sprintf("its %d minutes fit no window of machine %q", t.run, id)
+			if m.p.Split {
+				why = fmt.Sprintf("its %d minutes are more than machine %q is open in all, %d", t.run, id, s.limit)
+			}
 			continue
 		}
 		change := m.leastInto(k, l)
