@@ -101,7 +101,7 @@ func TestPlanRefuses(t *testing.T) {
 		code  int
 		want  string
 	}{
-		"a line that fits nowhere": {full, []string{"-"}, exitFailed, `line "105-1" can't be planned: its 40 minutes fit no window of machine "GUTTER"`},
+		"a line that fits nowhere": {full, []string{"-"}, exitFailed, `line "105-1" can't be planned: its 40 minutes are more than machine "GUTTER" is open in all, 30`},
 		"a wrong field":            {`{"format": 1, "rules": {}, "machines": [], "lines": [{"setup": 3}]}`, []string{"-"}, exitFailed, "lines[0].setup: must be an object, not a number"},
 		"no JSON":                  {`hello`, []string{"-"}, exitFailed, "this isn't JSON, in line 1"},
 		"nothing":                  {" \n", []string{"-"}, exitFailed, "the problem is empty"},
