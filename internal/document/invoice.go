@@ -247,7 +247,7 @@ func (c *composer) openItems(items []OpenItem) {
 		}})
 	}
 	c.table([]column{
-		{title: c.t(wNumber), face: bold}, {title: c.t(wDate), width: 32}, {title: c.t(wDue), width: 32}, {title: c.t(wDaysPast), width: 28, right: true},
+		{title: c.t(wNumber), face: bold}, {title: c.t(wDate), width: 26}, {title: c.t(wDue), width: 26}, {title: c.t(wDaysPast), width: 28, right: true},
 		{title: c.t(wOriginalSum), width: 32, right: true}, {title: c.t(wOpen), width: 32, right: true},
 	}, rows)
 }
