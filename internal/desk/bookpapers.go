@@ -71,21 +71,24 @@ func keepFile(tx *store.Tx, actor party.Actor, o order.Order, kind document.Kind
 		return err
 	}
 	sum := sha256.Sum256(xml)
-	_, err = tx.AddPaper(actor, order.Paper{OrderID: o.ID, CustomerID: o.CustomerID, Kind: string(kind), Number: file.Number,
+	_, err = tx.AddPaper(actor, order.Paper{OrderID: o.ID, CustomerID: o.CustomerID, Kind: string(kind), Number: file.Number, Edition: einvoice.Edition,
 		Title: strings.TrimSuffix(string(kind), "-xml") + " " + file.Number + ", exchange file", Body: body, PDF: xml, SHA256: hex.EncodeToString(sum[:])})
 	return err
 }
 
-// reprint makes a stored paper again from its record.
-func reprint(p order.Paper) ([]byte, error) {
+// reprint makes a stored paper again from its record, and gives the edition that
+// it is printed by: a paper of the same one has the same bytes.
+func reprint(p order.Paper) (again []byte, edition int, err error) {
 	if !IsExchangeFile(p) {
-		return document.Reprint(document.Kind(p.Kind), p.Body)
+		again, err = document.Reprint(document.Kind(p.Kind), p.Body)
+		return again, document.Edition, err
 	}
 	var file einvoice.Document
 	if err := json.Unmarshal(p.Body, &file); err != nil {
-		return nil, fault.Invalidf("record", "this isn't the record of an exchange file").Because(err)
+		return nil, 0, fault.Invalidf("record", "this isn't the record of an exchange file").Because(err)
 	}
-	return einvoice.Write(file)
+	again, err = einvoice.Write(file)
+	return again, einvoice.Edition, err
 }
 
 func (s *snapshot) invoicePaper(b bill, inv books.Invoice, rules BooksRules, now time.Time, by party.Actor) *document.Invoice {

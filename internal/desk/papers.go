@@ -39,7 +39,8 @@ func issuePaper(tx *store.Tx, actor party.Actor, p order.Paper, doc document.Doc
 	}
 	head := document.HeadOf(doc)
 	sum := sha256.Sum256(pdf)
-	p.Kind, p.Number, p.Revision, p.PDF, p.SHA256 = string(doc.Kind()), head.Number, head.Revision, pdf, hex.EncodeToString(sum[:])
+	p.Kind, p.Number, p.Revision, p.Edition = string(doc.Kind()), head.Number, head.Revision, document.Edition
+	p.PDF, p.SHA256 = pdf, hex.EncodeToString(sum[:])
 	p.Title = strings.ReplaceAll(p.Kind, "-", " ") + " " + p.Number
 	return tx.AddPaper(actor, p)
 }

@@ -109,6 +109,7 @@ var damages = []damage{
 	{"a payment is larger", []string{"UPDATE payments SET amount = amount + 1 WHERE number = 'PAY-00002'"}, "receivables", "PAY-00002"},
 	{"a paper's bytes are changed", []string{"UPDATE papers SET pdf = CAST(pdf AS BLOB) || x'00' WHERE kind = 'invoice' AND number = 'INV-00001'"}, "papers", "INV-00001"},
 	{"a paper's record is changed", []string{"UPDATE papers SET body = CAST(replace(CAST(body AS TEXT), 'Wren', 'Gwen') AS BLOB) WHERE kind = 'quote' AND number = '1001'"}, "papers", "quote 1001"},
+	{"a paper is of an edition to come", []string{"UPDATE papers SET edition = 99 WHERE kind = 'quote' AND number = '1001'"}, "papers", "quote 1001"},
 	{"an exchange file's record is changed", []string{"UPDATE papers SET body = CAST(replace(CAST(body AS TEXT), 'INV-00001', 'INV-00009') AS BLOB) WHERE kind = 'invoice-xml' AND number = 'INV-00001'"}, "papers", "invoice-xml INV-00001"},
 	{"an order's price is changed", []string{"UPDATE orders SET alone = replace(alone, '\"total\":', '\"total\":{\"cents\":1,\"currency\":\"USD\"},\"was\":') WHERE number = '1001'"}, "prices", "order 1001"},
 	{"a line's price is changed", []string{"UPDATE order_lines SET amount = amount + 1 WHERE id = 1"}, "prices", "line 1"},
@@ -131,6 +132,30 @@ func TestVerifyFindsAndNamesEachDamage(t *testing.T) {
 	w := newWorks(t)
 	w.live(t)
 	w.findsDamages(t, damages)
+}
+
+// A paper that an earlier edition printed keeps its bytes, and isn't held to what
+// it would print to today: a program that prints otherwise finds nothing wrong.
+func TestVerifyKnowsEarlierEditions(t *testing.T) {
+	w := newWorks(t)
+	w.live(t)
+	path := filepath.Join(t.TempDir(), "copy.db")
+	if err := w.store.Backup(t.Context(), path); err != nil {
+		t.Fatal(err)
+	}
+	tamper(t, path, []string{"UPDATE papers SET edition = 1, body = CAST(replace(CAST(body AS TEXT), 'Wren', 'Gwen') AS BLOB) WHERE kind = 'quote' AND number = '1001'"})
+	s, err := store.Open(t.Context(), path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	var papers desk.Checked
+	if err := desk.New(s, desk.Options{Now: w.clock.Now}).VerifyOnly(t.Context(), "papers", func(c desk.Checked) { papers = c }); err != nil {
+		t.Fatal(err)
+	}
+	if len(papers.Wrong) > 0 || len(papers.Notes) != 1 || !strings.Contains(papers.Notes[0], "earlier edition") {
+		t.Errorf("wrong %v, notes %v", papers.Wrong, papers.Notes)
+	}
 }
 
 // findsDamages does each damage to a copy of the shop's database.

@@ -2,15 +2,18 @@ package document_test
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"errors"
 	"flag"
 	"fmt"
 	"image"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"reflect"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -175,6 +178,32 @@ func TestReprintIsTheSame(t *testing.T) {
 		if err != nil || !bytes.Equal(record, second) {
 			t.Errorf("%s: the record doesn't survive reading: %v", name, err)
 		}
+	}
+}
+
+// TestEdition holds the bytes of all papers to the edition that printed them: who
+// changes how any of them looks raises Edition, and runs this with -update.
+func TestEdition(t *testing.T) {
+	papers := everyPaper()
+	all := sha256.New()
+	for _, name := range slices.Sorted(maps.Keys(papers)) {
+		all.Write(render(t, papers[name]))
+	}
+	got := fmt.Sprintf("%d %x\n", document.Edition, all.Sum(nil))
+	path := filepath.Join("testdata", "edition.txt")
+	kept, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	was, _, _ := strings.Cut(string(kept), " ")
+	if *update && was != strconv.Itoa(document.Edition) {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if got != string(kept) {
+		t.Errorf("papers print to other bytes: raise Edition and run with -update\nedition %skept    %s", got, kept)
 	}
 }
 

@@ -8,6 +8,10 @@ import (
 	"ribdesk/internal/party"
 )
 
+// Edition counts how files are written, and is kept with each. It is raised
+// whenever any file's bytes change.
+const Edition = 1
+
 // Write gives the UBL 2.1 file of a document: Invoice for 380, CreditNote for
 // 381. Equal documents give equal bytes. It refuses a document that breaks a
 // rule of Check, naming rule and place. Text is escaped; what XML can't hold

@@ -181,6 +181,7 @@ type Paper struct {
 	Body       []byte // the record, JSON
 	PDF        []byte
 	SHA256     string
+	Edition    int // of the printing that made it; the present one gives the same bytes again
 	At         time.Time
 	By         string
 }

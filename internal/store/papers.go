@@ -20,6 +20,7 @@ type paperRow struct {
 	Body       []byte
 	PDF        []byte `gorm:"column:pdf"`
 	SHA256     string `gorm:"column:sha256"`
+	Edition    int64
 	MadeAt     time.Time
 	MadeBy     string
 }
@@ -29,7 +30,7 @@ func (paperRow) TableName() string { return "papers" }
 func (r paperRow) paper() order.Paper {
 	return order.Paper{
 		ID: r.ID, Kind: r.Kind, Number: r.Number, Revision: int(r.Revision), OrderID: value(r.OrderID),
-		CustomerID: value(r.CustomerID), Title: r.Title, Body: r.Body, PDF: r.PDF, SHA256: r.SHA256, At: r.MadeAt.UTC(), By: r.MadeBy,
+		CustomerID: value(r.CustomerID), Title: r.Title, Body: r.Body, PDF: r.PDF, SHA256: r.SHA256, Edition: int(r.Edition), At: r.MadeAt.UTC(), By: r.MadeBy,
 	}
 }
 
@@ -37,7 +38,7 @@ func (r paperRow) paper() order.Paper {
 func (tx *Tx) AddPaper(actor party.Actor, p order.Paper) (order.Paper, error) {
 	row := paperRow{
 		Kind: p.Kind, Number: p.Number, Revision: int64(p.Revision), OrderID: optional(p.OrderID), CustomerID: optional(p.CustomerID),
-		Title: p.Title, Body: p.Body, PDF: p.PDF, SHA256: p.SHA256, MadeAt: tx.now, MadeBy: actor.Name,
+		Title: p.Title, Body: p.Body, PDF: p.PDF, SHA256: p.SHA256, Edition: int64(p.Edition), MadeAt: tx.now, MadeBy: actor.Name,
 	}
 	if err := tx.db.Create(&row).Error; err != nil {
 		return p, err
