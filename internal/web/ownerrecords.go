@@ -86,18 +86,26 @@ var behind = map[string]struct {
 	"payback":      {ownerView.payback, ownerView.paybackRecords},
 }
 
-func showRecords(v *visit) error {
-	name := v.c.Param("figure")
+// recordsAsked gives the figure that the address names with its records.
+func (v *visit) recordsAsked() (name string, page *recordsPage, p figures.Period, err error) {
+	name = v.c.Param("figure")
 	of, ok := behind[name]
 	if !ok {
-		return fault.NotFoundf("there is no such figure")
+		return name, nil, p, fault.NotFoundf("there is no such figure")
 	}
 	r, p, err := v.looksBack()
 	if err != nil {
-		return err
+		return name, nil, p, err
 	}
 	o := ownerView{r, p}
-	page := &recordsPage{View: of.view(o), Table: of.table(o)}
+	return name, &recordsPage{View: of.view(o), Table: of.table(o)}, p, nil
+}
+
+func showRecords(v *visit) error {
+	name, page, p, err := v.recordsAsked()
+	if err != nil {
+		return err
+	}
 	page.Base = v.todayBase(page.View.Title, "/today/"+name, p)
 	page.Block.Thing = "Records of a figure"
 	back := "?of=" + string(p.Stretch)
@@ -109,16 +117,11 @@ func showRecords(v *visit) error {
 }
 
 func sendRecords(v *visit) error {
-	name := v.c.Param("figure")
-	of, ok := behind[name]
-	if !ok {
-		return fault.NotFoundf("there is no such figure")
-	}
-	r, p, err := v.looksBack()
+	name, page, p, err := v.recordsAsked()
 	if err != nil {
 		return err
 	}
-	return v.sendCSV(name+"-"+string(p.Stretch)+".csv", of.table(ownerView{r, p}).plain())
+	return v.sendCSV(name+"-"+string(p.Stretch)+".csv", page.Table.plain())
 }
 
 // plain gives the table as a spreadsheet takes it, without the sums.
