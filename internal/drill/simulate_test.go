@@ -35,7 +35,19 @@ type simulation struct {
 	billed   int
 	paid     int
 	broken   int // steps broken off
+	last     outcome
+	stamp    int64  // of the log's last event
+	hash     string // its hash
 }
+
+// outcome is how a step ended.
+type outcome int
+
+const (
+	refused outcome = iota // or there was nothing to do
+	carriedOut
+	brokenOff
+)
 
 // errBroken is the fault that the simulation puts in.
 var errBroken = errors.New("the disk said no")
@@ -85,6 +97,7 @@ func simulate(t *testing.T, seed uint64, steps int) int {
 	m := &simulation{t: t, r: rand.New(rand.NewPCG(seed, 20)), clock: demo.NewClock(time.Now()), s: db, left: -1, states: map[int64]order.State{}, invoices: map[int64]books.Invoice{}}
 	db.Probe = m.probe
 	m.d = desk.New(db, desk.Options{Now: m.clock.Now})
+	m.readLog()
 	for i := range steps {
 		name := m.step()
 		if m.compare(); t.Failed() {
@@ -120,6 +133,7 @@ func (m *simulation) step() string {
 		{"ask", m.ask}, {"ask", m.ask}, {"quote", m.quote}, {"quote", m.quote}, {"accept", m.accept}, {"accept", m.accept}, {"decline", m.decline}, {"cancel", m.cancel},
 		{"pick", m.pick}, {"pick", m.pick}, {"hand over", m.handOver}, {"hand over", m.handOver}, {"invoice", m.invoice}, {"invoice", m.invoice}, {"pay", m.pay}, {"pay", m.pay},
 	}
+	m.last = refused
 	if m.r.IntN(20) == 0 { // the clock jumps, forward mostly
 		m.clock.Set(m.clock.Now().Add(time.Duration(m.r.IntN(5*24*60)-60) * time.Minute))
 		return "clock"
@@ -136,8 +150,10 @@ func (m *simulation) step() string {
 	switch {
 	case err == nil && happened != nil:
 		happened()
+		m.last = carriedOut
 	case err != nil && hit:
 		m.broken++
+		m.last = brokenOff
 	case err != nil && !fault.Is(err, fault.Conflict) && !fault.Is(err, fault.Invalid):
 		m.t.Errorf("%s: %v", move.name, err)
 	}
@@ -247,10 +263,16 @@ func (m *simulation) pay() (func(), error) {
 }
 
 // compare holds the shop to the model: each order in its state, as many invoices
-// and payments as were acknowledged, numbered without a gap, and customers owing
-// what isn't paid.
+// and payments as were acknowledged, numbered without a gap, customers owing what
+// isn't paid, and the log grown by what was done, and by nothing that broke off.
 func (m *simulation) compare() {
 	m.t.Helper()
+	switch lines := m.readLog(); {
+	case m.last == carriedOut && lines == 0:
+		m.t.Error("the log doesn't tell of it")
+	case m.last == brokenOff && lines > 0:
+		m.t.Errorf("it broke off, and the log tells of it in %d lines", lines)
+	}
 	err := m.s.Read(m.t.Context(), func(tx *store.Tx) error {
 		heads, err := tx.OrderHeads()
 		if err != nil {
@@ -288,4 +310,28 @@ func (m *simulation) compare() {
 	if err != nil {
 		m.t.Error(err)
 	}
+}
+
+// readLog reads what was added to the log, each event chained to the one before.
+func (m *simulation) readLog() (lines int) {
+	m.t.Helper()
+	err := m.s.Read(m.t.Context(), func(tx *store.Tx) error {
+		for {
+			events, err := tx.EventsAfter(m.stamp, 100)
+			if err != nil || len(events) == 0 {
+				return err
+			}
+			for _, e := range events {
+				if e.PrevHash != m.hash {
+					m.t.Errorf("event %d of the log isn't chained to the one before", e.ID)
+				}
+				m.stamp, m.hash = e.ID, e.Hash
+				lines++
+			}
+		}
+	})
+	if err != nil {
+		m.t.Error(err)
+	}
+	return lines
 }
