@@ -23,8 +23,9 @@ type pages struct {
 	asset func(string) string
 	dev   bool
 
-	mu   sync.Mutex
-	sets map[setOf]*template.Template
+	mu     sync.Mutex
+	sets   map[setOf]*template.Template
+	frames map[words.Language]*template.Template // the layout and the shared parts
 }
 
 // setOf names a set: English ones are there from the start, others from when
@@ -36,7 +37,7 @@ type setOf struct {
 
 // newPages parses every page now, so that a slip in a template stops the start.
 func newPages(o Options, a *assets) (*pages, error) {
-	p := &pages{files: templates.FS, asset: a.url, dev: o.Dev, sets: map[setOf]*template.Template{}}
+	p := &pages{files: templates.FS, asset: a.url, dev: o.Dev, sets: map[setOf]*template.Template{}, frames: map[words.Language]*template.Template{}}
 	if o.Dev {
 		p.files = os.DirFS(filepath.Join(o.Root, "templates"))
 	}
@@ -61,14 +62,31 @@ func (p *pages) set(of setOf) (*template.Template, error) {
 	if set := p.sets[of]; set != nil && !p.dev {
 		return set, nil
 	}
-	reader := words.Reader{Language: of.language}
-	set, err := template.New("page").Funcs(template.FuncMap{"asset": p.asset, "t": readWith(reader), "tn": reader.N, "charge": func(s string) string { return desk.ChargeName(s, reader) }, "unit": func(s string) string { return desk.UnitName(s, reader) }}).Option("missingkey=error").
-		ParseFS(p.files, "layout.html", "shared/*.html", "pages/"+of.page+".html")
+	frame, err := p.frame(of.language)
+	if err != nil {
+		return nil, err
+	}
+	set, err := frame.ParseFS(p.files, "pages/"+of.page+".html")
 	if err != nil {
 		return nil, fmt.Errorf("page %s: %w", of.page, err)
 	}
 	p.sets[of] = set
 	return set, nil
+}
+
+// frame gives what all pages share in a language, to put a page into.
+func (p *pages) frame(language words.Language) (frame *template.Template, err error) {
+	frame = p.frames[language]
+	if frame == nil || p.dev {
+		reader := words.Reader{Language: language}
+		frame, err = template.New("page").Funcs(template.FuncMap{"asset": p.asset, "t": readWith(reader), "tn": reader.N, "charge": func(s string) string { return desk.ChargeName(s, reader) }, "unit": func(s string) string { return desk.UnitName(s, reader) }}).Option("missingkey=error").
+			ParseFS(p.files, "layout.html", "shared/*.html")
+		if err != nil {
+			return nil, fmt.Errorf("what pages share: %w", err)
+		}
+		p.frames[language] = frame
+	}
+	return frame.Clone()
 }
 
 // readWith reads a text that the template names, with its figures, or whatever

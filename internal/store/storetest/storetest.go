@@ -34,6 +34,16 @@ func Open(t testing.TB) *store.Store {
 	return open(t, filepath.Join(t.TempDir(), "test.db"))
 }
 
+// OpenCopy gives a SQLite store on a copy of a closed database's file.
+func OpenCopy(t testing.TB, image []byte) *store.Store {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "test.db")
+	if err := os.WriteFile(path, image, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return open(t, path)
+}
+
 // Each runs a test on an empty SQLite store and on an empty PostgreSQL database.
 func Each(t *testing.T, test func(t *testing.T, s *store.Store)) {
 	t.Run("sqlite", func(t *testing.T) { test(t, Open(t)) })

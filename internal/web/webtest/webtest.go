@@ -65,10 +65,13 @@ func StartOn(t testing.TB, s *store.Store, o web.Options) *Site {
 	return site
 }
 
+// opening is when a site's clock begins.
+var opening = time.Date(2026, 3, 2, 14, 0, 0, 0, time.UTC)
+
 // Empty starts a site on which nobody has an account.
 func Empty(t testing.TB, s *store.Store, o web.Options) *Site {
 	t.Helper()
-	site := &Site{now: time.Date(2026, 3, 2, 14, 0, 0, 0, time.UTC), people: map[party.Role]party.Person{}, password: Password}
+	site := &Site{now: opening, people: map[party.Role]party.Person{}, password: Password}
 	site.Desk = desk.New(s, desk.Options{Now: site.Now, Log: o.Log})
 	o.Patience = cmp.Or(o.Patience, time.Minute) // a page with its plan, however busy the machine is
 	handler, err := web.New(site.Desk, o)
