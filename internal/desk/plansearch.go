@@ -67,7 +67,12 @@ func (d *Desk) ProposePlan(ctx context.Context, actor party.Actor) (Proposal, er
 // ProposeChange works out what a change would do to the plan, before it is
 // accepted: what moves, and whose promise breaks.
 func (d *Desk) ProposeChange(ctx context.Context, actor party.Actor, c PlanChange) (Proposal, error) {
-	found, err := d.beginSearch(ctx, actor, c, false)
+	return d.proposeUsing(ctx, actor, c, reuse{})
+}
+
+// proposeUsing is ProposeChange with a plan that was found before, if it may be used.
+func (d *Desk) proposeUsing(ctx context.Context, actor party.Actor, c PlanChange, use reuse) (Proposal, error) {
+	found, err := d.beginSearch(ctx, actor, c, false, use)
 	if err != nil {
 		return Proposal{}, err
 	}
@@ -82,7 +87,7 @@ func (d *Desk) ProposeChange(ctx context.Context, actor party.Actor, c PlanChang
 // LookForChange is ProposeChange for somebody who waits only so long: after that
 // it says how the search goes, and asking the same again finds it, or the plan.
 func (d *Desk) LookForChange(ctx context.Context, actor party.Actor, c PlanChange, patience time.Duration) (Proposal, *Underway, error) {
-	found, err := d.beginSearch(ctx, actor, c, true)
+	found, err := d.beginSearch(ctx, actor, c, true, reuse{within: foundAgain, took: time.Second})
 	if err != nil {
 		return Proposal{}, nil, err
 	}
@@ -105,7 +110,7 @@ func (d *Desk) LookForChange(ctx context.Context, actor party.Actor, c PlanChang
 
 // beginSearch finds a search for the same of the same shop, where again allows
 // that, or begins one.
-func (d *Desk) beginSearch(ctx context.Context, actor party.Actor, c PlanChange, again bool) (*search, error) {
+func (d *Desk) beginSearch(ctx context.Context, actor party.Actor, c PlanChange, again bool, use reuse) (*search, error) {
 	if err := c.allow(actor); err != nil {
 		return nil, err
 	}
@@ -130,7 +135,7 @@ func (d *Desk) beginSearch(ctx context.Context, actor party.Actor, c PlanChange,
 		return nil, fault.New(fault.Busy, "", "Several plans are being worked out. Try again in a moment.")
 	}
 	go d.run(context.WithoutCancel(ctx), n, func(ctx context.Context) (Proposal, error) {
-		proposal, err := changed.propose(ctx, c, now)
+		proposal, err := d.workOut(ctx, changed, c, now, use)
 		if err != nil {
 			return proposal, err
 		}
@@ -216,13 +221,13 @@ func (l *searches) shown(c PlanChange, stamp int64, now time.Time) *Proposal {
 	return nil
 }
 
-// asProposed gives the proposal that was shown with a stamp, or works it out
-// anew when it is too old or another process showed it.
+// asProposed gives the proposal that was shown with a stamp, by this process or by
+// another, or works it out anew when it is too old.
 func (d *Desk) asProposed(ctx context.Context, actor party.Actor, c PlanChange, stamp int64) (Proposal, error) {
 	if shown := d.searches.shown(c, stamp, d.now()); shown != nil {
 		return *shown, c.allow(actor)
 	}
-	return d.ProposeChange(ctx, actor, c)
+	return d.proposeUsing(ctx, actor, c, reuse{within: proposalHolds})
 }
 
 // CheckChange refuses a change that can't be: nothing is worked out, and faults

@@ -2,6 +2,7 @@ package desk
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -71,7 +72,9 @@ func planIterations(lines int) int {
 	return max(60, min(4000, 2_400_000/max(1, lines*lines)))
 }
 
-func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Proposal, error) {
+// propose works a change out as of a moment; best finds the plan where no order is
+// kept.
+func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time, best solver) (Proposal, error) {
 	p := s.planningAt(now, everything)
 	out := Proposal{Stamp: s.stamp, At: now, Change: c, Zone: s.seller.Location(), Possible: -1}
 	if !c.keeps() {
@@ -85,7 +88,10 @@ func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Pr
 		out.Possible = 0
 		return out, nil
 	}
-	result, err := p.solve(ctx, c)
+	result, err := p.solve(ctx, c, best)
+	if errors.Is(err, errOther) {
+		return out, err
+	}
 	if err != nil {
 		return out, s.inPeoplesWords(err)
 	}
@@ -115,9 +121,9 @@ func (s *snapshot) propose(ctx context.Context, c PlanChange, now time.Time) (Pr
 }
 
 // solve looks for the best plan, or times the order that is kept.
-func (p *planning) solve(ctx context.Context, c PlanChange) (plan.Result, error) {
+func (p *planning) solve(ctx context.Context, c PlanChange, best solver) (plan.Result, error) {
 	if !c.keeps() {
-		return plan.Solve(ctx, p.problem, plan.Settings{Iterations: planIterations(len(p.problem.Lines)), Seed: 1})
+		return best(ctx, p.problem)
 	}
 	kept := p.present
 	if c.Move != nil {

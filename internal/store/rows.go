@@ -17,7 +17,7 @@ var rowTypes = []any{
 	&pileRow{}, &pileMovementRow{}, &sheetPromiseRow{}, &sheetBlankRow{},
 	&orderRow{}, &lineRow{}, &cutRow{}, &placedRow{}, &cutRecordRow{}, &bundleRow{}, &loadRow{}, &stopRow{}, &paperRow{}, &seriesRow{},
 	&invoiceRow{}, &memoRow{}, &paymentRow{}, &itemRow{}, &creditRow{}, &applicationRow{}, &entryRow{}, &postingRow{}, &closeRow{}, &financeRow{},
-	&planHistoryRow{}, &floorNoteRow{},
+	&planHistoryRow{}, &planSearchRow{}, &floorNoteRow{},
 	&photoNoteRow{}, &cutListRow{}, &accountRequestRow{}, &messageRow{}, &inviteRow{}, &takeOffRow{},
 	&photoRow{}, &distanceRow{}, &positionRow{}, &calendarLinkRow{}, &noticeRow{},
 	&numberGapRow{}, &setupCodeRow{}, &passwordLinkRow{},
