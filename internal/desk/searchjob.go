@@ -113,9 +113,10 @@ func (d *Desk) lead(key string, began time.Time) solver {
 			return r, err
 		}
 		d.tellSearch(func(tx *store.Tx) error { return tx.SavePlanSearch(search) })
-		stop := d.beat(search)
-		r, err = solve(ctx, p)
-		stop()
+		func() {
+			defer d.beat(search)() // also when it breaks down
+			r, err = solve(ctx, p)
+		}()
 		if err == nil {
 			search.Result, err = json.Marshal(r)
 		}
