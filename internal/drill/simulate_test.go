@@ -36,6 +36,7 @@ type simulation struct {
 	paid     int
 	broken   int // steps broken off
 	last     outcome
+	inParts  bool   // the step takes several transactions, and some may hold
 	stamp    int64  // of the log's last event
 	hash     string // its hash
 }
@@ -133,7 +134,7 @@ func (m *simulation) step() string {
 		{"ask", m.ask}, {"ask", m.ask}, {"quote", m.quote}, {"quote", m.quote}, {"accept", m.accept}, {"accept", m.accept}, {"decline", m.decline}, {"cancel", m.cancel},
 		{"pick", m.pick}, {"pick", m.pick}, {"hand over", m.handOver}, {"hand over", m.handOver}, {"invoice", m.invoice}, {"invoice", m.invoice}, {"pay", m.pay}, {"pay", m.pay},
 	}
-	m.last = refused
+	m.last, m.inParts = refused, false
 	if m.r.IntN(20) == 0 { // the clock jumps, forward mostly
 		m.clock.Set(m.clock.Now().Add(time.Duration(m.r.IntN(5*24*60)-60) * time.Minute))
 		return "clock"
@@ -232,6 +233,7 @@ func (m *simulation) handOver() (func(), error) {
 	if id == 0 {
 		return nil, nil
 	}
+	m.inParts = true
 	if err := checkOff(m.t.Context(), m.d, id); err != nil {
 		return nil, err
 	}
@@ -270,7 +272,7 @@ func (m *simulation) compare() {
 	switch lines := m.readLog(); {
 	case m.last == carriedOut && lines == 0:
 		m.t.Error("the log doesn't tell of it")
-	case m.last == brokenOff && lines > 0:
+	case m.last == brokenOff && lines > 0 && !m.inParts:
 		m.t.Errorf("it broke off, and the log tells of it in %d lines", lines)
 	}
 	err := m.s.Read(m.t.Context(), func(tx *store.Tx) error {
