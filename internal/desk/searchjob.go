@@ -27,7 +27,12 @@ const (
 type reuse struct{ within, took time.Duration }
 
 func (u reuse) allows(old store.PlanSearch, now time.Time) bool {
-	return now.Sub(old.Began) < u.within && old.Seen.Sub(old.Began) >= u.took
+	return len(old.Result) > 0 && now.Sub(old.Began) < u.within && old.Seen.Sub(old.Began) >= u.took
+}
+
+// goesOn reports whether a server is at work on a search.
+func goesOn(search store.PlanSearch, now time.Time) bool {
+	return len(search.Result) == 0 && now.Sub(search.Seen) <= searchLease
 }
 
 // errOther says that a search in the database is none for what is asked.
@@ -55,7 +60,7 @@ func (d *Desk) workOut(ctx context.Context, s *snapshot, c PlanChange, now time.
 	if err != nil {
 		return Proposal{}, err
 	}
-	if found && (len(old.Result) == 0 || use.allows(old, now)) {
+	if found && (goesOn(old, now) || use.allows(old, now)) {
 		p, err := s.propose(ctx, c, old.Began, d.follow(old))
 		if !errors.Is(err, errOther) {
 			return p, err
@@ -86,7 +91,7 @@ func (d *Desk) follow(search store.PlanSearch) solver {
 			return r, errors.Join(err, errOther)
 		}
 		for len(search.Result) == 0 {
-			if d.now().Sub(search.Seen) > searchLease {
+			if !goesOn(search, d.now()) {
 				return r, errOther
 			}
 			time.Sleep(searchLook)

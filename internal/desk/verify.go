@@ -58,7 +58,7 @@ func (v *verifier) checks() []check {
 		{"journal", "balanced entries", v.journal},
 		{"invoices", "invoices and credit memos", v.invoices},
 		{"receivables", "open items and credits", v.receivables},
-		{"papers", "papers printed again to the same hash", v.papers},
+		{"papers", "papers as they were issued", v.papers},
 		{"prices", "prices replayed to the same cents", v.prices},
 		{"order states", "orders whose steps are allowed", v.states},
 		{"order totals", "orders listed at the total they stand at", v.totals},

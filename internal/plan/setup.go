@@ -85,8 +85,8 @@ func keepLargest(parts []Part) {
 type table struct {
 	minutes []int32
 	cents   []int64
-	n       int // families and the extra one
-	near    [][]int32
+	n       int       // families and the extra one
+	near    [][]int32 // made row by row when first asked for, see nearest
 }
 
 // nearest gives the families in the order of what changing to them costs.
